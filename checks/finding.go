@@ -1,0 +1,66 @@
+package checks
+
+// Verdict is what a check says. Its zero value is Inconclusive: what was not
+// judged has not passed.
+type Verdict uint8
+
+// The verdicts.
+const (
+	Inconclusive Verdict = iota // not enough evidence yet; the sentence says what is missing
+	Pass
+	Fail
+	Absent // nothing is fitted that could be judged
+)
+
+// String returns the word that results use.
+func (v Verdict) String() string {
+	switch v {
+	case Pass:
+		return "pass"
+	case Fail:
+		return "fail"
+	case Absent:
+		return "absent"
+	case Inconclusive:
+	}
+	return "inconclusive"
+}
+
+// Number is a value that may be missing. The zero value is missing.
+type Number struct {
+	Value float64 // finite where Known
+	Known bool
+}
+
+// Evidence says what a finding rests on.
+type Evidence struct {
+	Samples     int64
+	Revolutions float64
+	From, To    int64 // event time, ns; both 0 where there is none
+}
+
+// Finding is what one check says of one subject.
+type Finding struct {
+	Check       string
+	Subject     string // a corner, an optic, a source or "vehicle"
+	Channel     string // name of the quantity; empty: the whole subject
+	Verdict     Verdict
+	Value       Number // SI
+	Uncertainty Number // expanded, 95 %
+	Limit       Number
+	Unit        string
+	Evidence    Evidence
+	Sentence    string // what is so
+	Next        string // what to do; empty where there is nothing to do
+	Cause       string // id of the cause that explains it; empty: none
+	Required    bool   // holds the overall verdict back while inconclusive
+}
+
+// Cause explains several findings at once.
+type Cause struct {
+	ID       string
+	Subjects []string
+	Sentence string
+	Next     string
+	Explains []string // check/subject/channel
+}

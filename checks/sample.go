@@ -1,0 +1,19 @@
+package checks
+
+// State tells whether a raw value was at an end of its range.
+type State uint8
+
+// The states of a sample.
+const (
+	Inside State = iota
+	AtLow        // lowest raw value that the signal can carry
+	AtHigh       // highest raw value
+)
+
+// Sample is one value of one channel.
+type Sample struct {
+	At      int64 // event time, ns
+	Channel int32 // dense index into Setup.Channels
+	State   State
+	Value   float64 // SI; NaN or infinite only where the sensor sent that
+}
