@@ -1,6 +1,6 @@
 module plumbline
 
-go 1.26
+go 1.26.0
 
 require (
 	github.com/fsnotify/fsnotify v1.9.0 // indirect
@@ -21,8 +21,9 @@ require (
 	go.einride.tech/can v0.17.0 // indirect
 	go.uber.org/goleak v1.3.0 // indirect
 	go.yaml.in/yaml/v3 v3.0.6 // indirect
+	golang.org/x/net v0.55.0 // indirect
 	golang.org/x/sys v0.50.0 // indirect
 	golang.org/x/term v0.48.0 // indirect
-	golang.org/x/text v0.28.0 // indirect
+	golang.org/x/text v0.44.0 // indirect
 	gonum.org/v1/gonum v0.17.0 // indirect
 )
