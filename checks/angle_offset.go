@@ -1,0 +1,121 @@
+package checks
+
+import (
+	"math"
+	"math/cmplx"
+
+	"plumbline/checks/fit"
+)
+
+// angleOffset: by how much is the transmitted angle ahead of the true one, δ? The hanging weight
+// points down: δ = −arg(i·g₊). Where the angle comes later than the force by τ, δ = δ₀ − ω·τ; turning
+// forward and back tells the two apart, and δ₀ is judged.
+func angleOffset(v *view) []Finding {
+	var out []Finding
+	for i := range v.corners {
+		out = append(out, v.angleOffsetOf(i))
+	}
+	return out
+}
+
+func (v *view) angleOffsetOf(i int) Finding {
+	c := &v.corners[i]
+	set := c.setup
+	name, limit := set.Name, v.setup.Limits.AngleOffsetRad
+	f := Finding{Subject: name, Unit: "rad", Limit: known(limit), Evidence: v.spins[i].evidence}
+	if !set.fitted(Fx, Fz, Angle) {
+		f.Verdict, f.Sentence = Absent, name+" has no radial forces or no angle"
+		return f
+	}
+	if v.blocked(i, &f) {
+		return f
+	}
+	s := &v.spins[i]
+	if text, next, ok := v.turnMore(i, false); !ok {
+		if len(s.revolutions) > 0 && !s.reversed() {
+			mean, _ := offsets(s)
+			f.Value = known(mean)
+		}
+		f.Sentence, f.Next = text, next
+		return f
+	}
+	if s.plus < 2*s.minus {
+		f.Sentence = "the angle of " + name + " counts against its forces, so it has no offset to be told"
+		f.Next = "Settle angle-sense of " + name + " first."
+		return f
+	}
+	if slip := v.slipOf(i); slip.Verdict == Fail {
+		f.Sentence = "the angle of " + name + " loses counts from turn to turn, so its offset does not stay"
+		f.Next = "Settle angle-slip of " + name + " first."
+		return f
+	}
+	value, part := offsets(s)
+	u := fit.Expanded(part, fit.TypeB(fit.Rectangular(c.encoder.count)), fit.TypeB(fit.Rectangular(c.encoder.step/2)))
+	f.guard(value, 0, u, limit)
+	reads := "the angle of " + name + " is " + within(value, u, f.Unit) + " off its force axes"
+	switch f.Verdict {
+	case Pass:
+		f.Sentence = reads
+	case Fail:
+		f.Sentence = reads + ", more than " + show(limit, f.Unit)
+		f.Next = "Set the angle offset of " + name + " at the amplifier by " + show(-value, f.Unit) + ", then turn the lifted wheel again."
+		if k, ok := boltHoles(value, set.Bolts); ok {
+			f.Sentence += ": that is " + holes(k) + " of " + num(float64(set.Bolts), 0)
+			f.Next = "Mount the wheel of " + name + " " + holes(k) + " back, on its reference mark, or set the angle offset by " + show(-value, f.Unit) + "."
+		}
+	case Inconclusive, Absent:
+		f.Sentence = reads + "; that is too close to the limit of " + show(limit, f.Unit) + " to decide"
+		f.Next = "Turn " + name + " evenly for some more turns forward and back."
+		if c.encoder.count*1.2 > limit {
+			f.Sentence = reads + "; an encoder of " + num(float64(set.AngleCounts), 0) + " counts cannot show less than the limit of " + show(limit, f.Unit)
+			f.Next = "Set limits: angle_offset_deg to what this encoder can show."
+		}
+	}
+	return f
+}
+
+// offsets returns δ₀, rad, and its uncertainty from the scatter between turns.
+func offsets(s *spin) (float64, fit.Part) {
+	// About the mean direction the angles do not wrap.
+	var sum complex128
+	for i := range s.revolutions {
+		sum += -1i * cmplx.Conj(s.revolutions[i].Plus)
+	}
+	middle := cmplx.Phase(sum)
+	n := len(s.revolutions)
+	delta, omega, ones := make([]float64, n), make([]float64, n), make([]float64, n)
+	var w fit.Welford
+	for i := range s.revolutions {
+		r := &s.revolutions[i]
+		delta[i] = fit.Wrap(-cmplx.Phase(1i*r.Plus) - middle)
+		omega[i], ones[i] = r.Omega, 1
+		w.Add(delta[i])
+	}
+	if s.forward >= 2 && s.back >= 2 {
+		if r, err := fit.LeastSquares([][]float64{ones, omega}, delta); err == nil {
+			return fit.Wrap(middle + r.Coef[0]), fit.Part{U: r.SE[0], DOF: float64(r.DOF)}
+		}
+	}
+	return fit.Wrap(middle + w.Mean()), scatter(&w)
+}
+
+// boltHoles returns how many holes round a wheel of n bolts sits when its angle is off by delta.
+// A hand does not miss a hole by 5°; common practice.
+func boltHoles(delta float64, n int) (int, bool) {
+	if n < 2 {
+		return 0, false
+	}
+	pitch := 2 * math.Pi / float64(n)
+	k := int(math.Round(delta / pitch))
+	if k == 0 || math.Abs(delta-float64(k)*pitch) > 5*math.Pi/180 {
+		return 0, false
+	}
+	return k, true
+}
+
+func holes(k int) string {
+	if k < 0 {
+		k = -k
+	}
+	return plural(int64(k), "bolt hole", "bolt holes")
+}

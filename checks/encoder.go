@@ -1,0 +1,214 @@
+package checks
+
+import (
+	"math"
+
+	"plumbline/checks/fit"
+)
+
+// Speeds between which a wheel neither begins nor ceases to count as turning, rad/s.
+// A hand turns a wheel at 2 to 8; a resting one creeps by less than a count.
+const (
+	turningFrom = 0.6
+	turningTo   = 0.3
+)
+
+// Encoder follows the rotation angle of one corner by itself: it unwraps it,
+// knows its speed, and keeps what tells of range, resolution and jumps.
+// Angles are rad, times ns of event time.
+type Encoder struct {
+	count float64 // rad per encoder count; 0: not known
+	step  float64 // raw step of the channel, rad
+	limit float64 // of a jump, rad
+
+	Samples int64
+	NotANum int64
+	Runs    int64 // how often following began anew after a gap or a step of time
+
+	// Two newest samples of this run, unwrapped: rows between them are interpolated.
+	have   int // how many of the two are there, 0–2
+	at     [2]int64
+	unw    [2]float64
+	raw    float64
+	Omega  float64 // rad/s over the last 50 ms or so
+	moving bool
+
+	past  [4]mark // older samples of this run, 12 ms apart or more, newest first
+	nPast int
+
+	Low, High float64 // range of the transmitted angle, rad
+	Travel    float64 // Σ|Δθ| while turning, rad
+
+	origin   float64 // first transmitted angle: the grid of counts is laid from there
+	index    int64
+	grid     int64 // greatest common divisor of the steps, in counts
+	places   int64 // steps that went into it
+	OffGrid  int64 // samples that lie on no count
+	MinStep  float64
+	jump     jumps
+	shortest float64 // shortest interval, s
+}
+
+type mark struct {
+	at  int64
+	unw float64
+}
+
+// jumps holds the last steps of the angle until their neighbours tell whether they fit.
+type jumps struct {
+	n         int
+	d, dt     [3]float64
+	at        int64 // end of the middle step
+	Count     int64
+	Largest   float64
+	LargestAt int64
+	Judged    int64
+}
+
+// add takes one sample of the transmitted angle.
+func (e *Encoder) add(at int64, theta float64) {
+	if math.IsNaN(theta) || math.IsInf(theta, 0) {
+		e.NotANum++
+		return
+	}
+	if e.Samples == 0 {
+		e.Low, e.High, e.origin = theta, theta, theta
+	}
+	e.Samples++
+	e.Low, e.High = math.Min(e.Low, theta), math.Max(e.High, theta)
+	e.onGrid(theta)
+	if e.have == 0 {
+		e.begin(at, theta)
+		return
+	}
+	newest := e.have - 1
+	dt := float64(at-e.at[newest]) * 1e-9
+	if dt == 0 {
+		return
+	}
+	if e.shortest == 0 || dt > 0 && dt < e.shortest {
+		e.shortest = dt
+	}
+	if dt < 0 || math.Abs(e.Omega)*dt > math.Pi || dt > 0.5 && dt > 20*e.shortest {
+		// More than half a turn may have passed unseen, or time stepped back.
+		e.Runs++
+		e.begin(at, theta)
+		return
+	}
+	d := fit.Wrap(theta - e.raw)
+	e.raw = theta
+	e.at[0], e.unw[0] = e.at[newest], e.unw[newest]
+	e.at[1], e.unw[1] = at, e.unw[newest]+d
+	e.have = 2
+	e.speed()
+	if e.moving {
+		e.Travel += math.Abs(d)
+	}
+	e.step3(at, d, dt)
+}
+
+// begin starts a run: nothing is carried over.
+func (e *Encoder) begin(at int64, theta float64) {
+	e.have, e.nPast, e.Omega, e.moving = 1, 0, 0, false
+	e.at[0], e.unw[0], e.raw = at, theta, theta
+	e.jump.n = 0
+	e.pushPast()
+}
+
+func (e *Encoder) pushPast() {
+	copy(e.past[1:], e.past[:3])
+	newest := e.have - 1
+	e.past[0] = mark{e.at[newest], e.unw[newest]}
+	e.nPast = min(e.nPast+1, len(e.past))
+}
+
+// speed looks back over the last marks; a whole window keeps single counts from showing as speed.
+func (e *Encoder) speed() {
+	oldest := e.past[e.nPast-1]
+	dt := float64(e.at[1]-oldest.at) * 1e-9
+	d := e.unw[1] - oldest.unw
+	e.Omega = d / dt
+	fast, some := math.Abs(e.Omega), math.Abs(d) > 2.5*e.count
+	switch {
+	case !e.moving && fast > turningFrom && some:
+		e.moving = true
+	case e.moving && (fast < turningTo || !some):
+		e.moving = false
+	}
+	if e.at[1]-e.past[0].at >= 12e6 {
+		e.pushPast()
+	}
+}
+
+// angleAt returns the unwrapped angle at a time between the two newest samples; exact is
+// false where the time lies outside and the nearer sample is given.
+func (e *Encoder) angleAt(at int64) (theta float64, exact bool) {
+	switch {
+	case e.have == 0:
+		return 0, false
+	case e.have == 1 || at <= e.at[0]:
+		return e.unw[0], at == e.at[0]
+	case at >= e.at[1]:
+		return e.unw[1], at == e.at[1]
+	}
+	part := float64(at-e.at[0]) / float64(e.at[1]-e.at[0])
+	return e.unw[0] + float64(part*(e.unw[1]-e.unw[0])), true
+}
+
+// onGrid learns the resolution: the greatest common divisor of all steps from the
+// first angle, in encoder counts.
+func (e *Encoder) onGrid(theta float64) {
+	if e.count == 0 {
+		return
+	}
+	x := (theta - e.origin) / e.count
+	n := math.Round(x)
+	// The transmitted number is rounded to its raw step, once at each end.
+	if math.Abs(x-n)*e.count > e.step+1e-9 {
+		e.OffGrid++
+		return
+	}
+	i := int64(n)
+	if i == e.index {
+		return
+	}
+	d := i - e.index
+	e.index = i
+	if d < 0 {
+		d = -d
+	}
+	e.places++
+	for d != 0 {
+		e.grid, d = d, e.grid%d
+	}
+}
+
+// step3 judges the middle of three steps against its neighbours: a jump is what neither the
+// speed before nor the speed after explains. Time stamps are used, so lost frames are no jumps.
+func (e *Encoder) step3(at int64, d, dt float64) {
+	j := &e.jump
+	if j.n == 3 {
+		j.d[0], j.d[1] = j.d[1], j.d[2]
+		j.dt[0], j.dt[1] = j.dt[1], j.dt[2]
+		j.n = 2
+	}
+	j.d[j.n], j.dt[j.n] = d, dt
+	j.n++
+	if j.n == 3 {
+		before, after := j.d[0]/j.dt[0], j.d[2]/j.dt[2]
+		expected := float64((before + after) / 2 * j.dt[1])
+		off := math.Abs(fit.Wrap(j.d[1] - expected))
+		// Where frames are missing the speed itself may have changed: 50 rad/s² is a hard brake on a small wheel.
+		allowed := e.limit + float64(25*j.dt[1]*(j.dt[0]+j.dt[1]+j.dt[2]))
+		// Between two different speeds, either one is an explanation.
+		allowed += math.Abs(float64((after - before) / 2 * j.dt[1]))
+		j.Judged++
+		if off > j.Largest {
+			j.Largest, j.LargestAt = off, j.at
+		}
+		if off > allowed {
+			j.Count++
+		}
+	}
+	j.at = at
+}

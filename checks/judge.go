@@ -1,0 +1,188 @@
+package checks
+
+import "slices"
+
+// Judge takes samples and marks in the order in which they were heard and says,
+// whenever it is asked, what they show. It belongs to one goroutine.
+type Judge struct {
+	setup    Setup
+	messages []message
+	channels []channel
+	corners  []corner
+	marks    []Marked
+	losses   []int64 // frames reported lost, by source
+
+	started     bool
+	first, now  int64 // ns
+	stepsBack   int64
+	stepBackAt  int64
+	touched     []int // corners that the message under way brought something for
+	touchedBits uint64
+}
+
+// Marked is a person's word and what was understood of it.
+type Marked struct {
+	At     int64 // ns
+	Text   string
+	word   string
+	corner int
+}
+
+type message struct {
+	timing   Timing
+	counter  bool
+	corners  []int // that use it
+	optics   []int
+	channels []int32
+}
+
+type channel struct {
+	level    Level
+	corner   int // -1: none
+	optic    int
+	quantity Quantity
+	used     bool
+}
+
+// New returns a Judge for one vehicle. The setup is taken as valid: channels,
+// messages and corners that it refers to exist. There are at most 64 corners.
+func New(s Setup) *Judge {
+	j := &Judge{
+		setup:    s,
+		messages: make([]message, len(s.Messages)),
+		channels: make([]channel, len(s.Channels)),
+		corners:  make([]corner, len(s.Corners)),
+		losses:   make([]int64, len(s.Sources)),
+	}
+	for i := range s.Messages {
+		j.messages[i].timing.Nominal = s.Messages[i].Period
+	}
+	for i := range s.Channels {
+		j.channels[i] = channel{corner: -1, optic: -1, quantity: s.Channels[i].Quantity}
+		m := &j.messages[s.Channels[i].Message]
+		m.channels = append(m.channels, int32(i))
+	}
+	use := func(chs *Channels, corner, optic int) {
+		for q, ch := range chs {
+			if ch == None {
+				continue
+			}
+			c := &j.channels[ch]
+			c.corner, c.optic, c.quantity, c.used = corner, optic, Quantity(q), true
+			m := &j.messages[s.Channels[ch].Message]
+			if corner >= 0 && !slices.Contains(m.corners, corner) {
+				m.corners = append(m.corners, corner)
+			}
+			if optic >= 0 && !slices.Contains(m.optics, optic) {
+				m.optics = append(m.optics, optic)
+			}
+			if Quantity(q) == Counter && !m.counter {
+				m.counter = true
+				m.timing.modulus = s.Channels[ch].High - s.Channels[ch].Low + s.Channels[ch].Step
+			}
+		}
+	}
+	for i := range s.Corners {
+		j.corners[i] = newCorner(&j.setup, i)
+		use(&s.Corners[i].Channels, i, -1)
+	}
+	for i := range s.Optics {
+		use(&s.Optics[i].Channels, -1, i)
+	}
+	return j
+}
+
+// Message takes one message that arrived at the time at, ns, with length bytes of
+// data; short says that it was too short for a signal that is wanted. The samples
+// are those of the message and share its time stamp.
+func (j *Judge) Message(at int64, index, length int, short bool, samples []Sample) {
+	if !j.started {
+		j.started, j.first, j.now = true, at, at
+	}
+	if at < j.now {
+		j.stepsBack++
+		j.stepBackAt = at
+	} else {
+		j.now = at
+	}
+	m := &j.messages[index]
+	m.timing.Message(at)
+	if short {
+		m.timing.Short++
+		m.timing.ShortLength = length
+	}
+	j.touched, j.touchedBits = j.touched[:0], 0
+	for i := range samples {
+		j.sample(&samples[i], m)
+	}
+	for _, i := range j.touched {
+		j.corners[i].flush(at, j.corners)
+	}
+}
+
+func (j *Judge) sample(s *Sample, m *message) {
+	ch := &j.channels[s.Channel]
+	missing := ch.level.NotANum
+	ch.level.add(s)
+	if ch.corner < 0 || ch.level.NotANum != missing {
+		return
+	}
+	c := &j.corners[ch.corner]
+	switch q := ch.quantity; {
+	case q < components:
+		if s.Value != c.value[q] {
+			c.value[q] = s.Value
+			if len(j.corners) > 1 {
+				j.compareTwins(c, q, s.Value)
+			}
+		}
+		c.row.V[q] = s.Value
+		c.row.Have |= 1 << q
+		c.row.Group = c.group[q]
+	case q == Angle:
+		if s.Value != c.theta {
+			c.theta = s.Value
+			if len(j.corners) > 1 {
+				j.compareTwins(c, Angle, s.Value)
+			}
+		}
+		c.angle = true
+	case q == Counter:
+		m.timing.CounterValue(s.At, s.Value)
+		return
+	default:
+		return
+	}
+	if bit := uint64(1) << ch.corner; j.touchedBits&bit == 0 {
+		j.touchedBits |= bit
+		j.touched = append(j.touched, ch.corner)
+	}
+}
+
+// Mark takes a person's word: "turn FL", "lift FL", "on the lift", "down"; any other text is kept.
+func (j *Judge) Mark(at int64, text string) {
+	word, corner := j.markWord(at, text)
+	if len(j.marks) < 1000 {
+		j.marks = append(j.marks, Marked{At: at, Text: text, word: word, corner: corner})
+	}
+}
+
+// Loss notes that count frames of a source were lost at the time at, ns, on the
+// way from the bus to here.
+func (j *Judge) Loss(_ int64, source int, count uint64) {
+	if source >= 0 && source < len(j.losses) {
+		j.losses[source] += int64(min(count, 1<<62))
+	}
+}
+
+// Advance says that event time has gone on to at, ns, whether or not anything was
+// heard. Silence is found by it.
+func (j *Judge) Advance(at int64) {
+	if !j.started {
+		j.started, j.first = true, at
+	}
+	j.now = max(j.now, at)
+}
+
+// elapsed returns the event time since the first frame, s.
+func (j *Judge) elapsed() float64 { return float64(j.now-j.first) * 1e-9 }

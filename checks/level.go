@@ -1,0 +1,41 @@
+package checks
+
+import "math"
+
+// Level is what was seen of one channel. It has no opinion.
+type Level struct {
+	Count   int64 // finite values
+	NotANum int64 // NaN or infinite ones
+	Low     float64
+	High    float64
+	Last    float64
+	LastAt  int64 // ns
+	AtLow   int64 // values at the lowest raw value
+	AtHigh  int64
+}
+
+func (l *Level) add(s *Sample) {
+	v := s.Value
+	if math.IsNaN(v) || math.IsInf(v, 0) {
+		l.NotANum++
+		return
+	}
+	if l.Count == 0 {
+		l.Low, l.High = v, v
+	}
+	l.Count++
+	if v < l.Low {
+		l.Low = v
+	}
+	if v > l.High {
+		l.High = v
+	}
+	l.Last, l.LastAt = v, s.At
+	switch s.State {
+	case AtLow:
+		l.AtLow++
+	case AtHigh:
+		l.AtHigh++
+	case Inside:
+	}
+}

@@ -1,0 +1,41 @@
+package checks
+
+// components are the quantities of a row, fx to mz.
+const components = 6
+
+// Row is what one message brought of a corner's components, at one time stamp.
+type Row struct {
+	At    int64
+	Have  uint8 // bit q: V[q] is there
+	Group uint8 // which of the corner's messages
+	V     [components]float64
+}
+
+func (r *Row) has(q Quantity) bool { return r.Have&(1<<q) != 0 }
+
+// waiting holds rows until the angle after them is known: the angle is
+// interpolated, never extrapolated. Its memory is fixed; the oldest row goes
+// when it is full, as happens only where the angle has stopped.
+type waiting struct {
+	rows    [128]Row
+	head, n int
+	Dropped int64
+}
+
+func (w *waiting) push(r *Row) {
+	if w.n == len(w.rows) {
+		w.head = (w.head + 1) % len(w.rows)
+		w.n--
+		w.Dropped++
+	}
+	w.rows[(w.head+w.n)%len(w.rows)] = *r
+	w.n++
+}
+
+// first returns the oldest row; there must be one.
+func (w *waiting) first() *Row { return &w.rows[w.head] }
+
+func (w *waiting) drop() {
+	w.head = (w.head + 1) % len(w.rows)
+	w.n--
+}

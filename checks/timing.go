@@ -1,0 +1,164 @@
+package checks
+
+import (
+	"math"
+	"slices"
+)
+
+// learn is how many intervals of a message are looked at before its own period
+// and the step of its counter are taken as known.
+const learn = 64
+
+// Timing is what was seen of one message: how often it came and what was
+// missing. It has no opinion. Times are event time, ns.
+type Timing struct {
+	Count       int64
+	First, Last int64
+	Short       int64 // frames too short for a wanted signal
+	ShortLength int   // bytes of the last of these
+
+	Nominal float64 // s, as described; 0: not known
+	Period  float64 // s, median of the first intervals; 0: not known yet
+
+	Lost       int64   // frames missing by the gaps between time stamps, against the period in use
+	Gap        float64 // s, longest interval
+	GapAt      int64   // when it began
+	CounterOff int64   // frames missing by the counter
+	Counted    int64   // frames whose counter could be followed
+	Jumps      int64   // counter values that fit no number of missing frames
+	StepsBack  int64   // time stamps before that of the frame before
+
+	intervals []float64
+	increment []float64
+	counter   float64
+	modulus   float64 // counter values; 0: no counter
+	step      float64 // counter increment per frame
+	haveCount bool
+	counterAt int64
+}
+
+// Message notes that the message arrived at the time at, ns.
+func (t *Timing) Message(at int64) {
+	if t.Count == 0 {
+		t.First = at
+		t.Count, t.Last = 1, at
+		return
+	}
+	d := at - t.Last
+	t.Count++
+	t.Last = at
+	if d < 0 {
+		t.StepsBack++
+		t.haveCount = false
+		return
+	}
+	s := float64(d) * 1e-9
+	if t.Period == 0 {
+		t.intervals = append(t.intervals, s)
+		if len(t.intervals) >= learn {
+			t.learnPeriod()
+		}
+	} else {
+		t.interval(s)
+	}
+	if s > t.Gap {
+		t.Gap, t.GapAt = s, at-d
+	}
+}
+
+// learnPeriod takes the median interval as the period and counts what was missing so far.
+func (t *Timing) learnPeriod() {
+	if len(t.intervals) == 0 {
+		return
+	}
+	sorted := slices.Sorted(slices.Values(t.intervals))
+	t.Period = math.Max(sorted[len(sorted)/2], 1e-9)
+	for _, s := range t.intervals {
+		t.interval(s)
+	}
+	t.intervals = nil
+}
+
+// interval counts the frames that are missing in one interval of s seconds.
+func (t *Timing) interval(s float64) {
+	if p := t.InUse(); s > 1.5*p {
+		t.Lost += int64(math.Round(s/p)) - 1
+	}
+}
+
+// InUse returns the period that gaps are counted by, s: the one that the message
+// keeps, as a description can be wrong by a factor without a frame being lost.
+func (t *Timing) InUse() float64 {
+	if t.Nominal > 0 && (t.Period == 0 || math.Abs(t.Period/t.Nominal-1) < 0.1) {
+		return t.Nominal
+	}
+	return t.Period
+}
+
+// CounterValue follows the message's counter.
+func (t *Timing) CounterValue(at int64, v float64) {
+	if t.modulus < 2 || math.IsNaN(v) {
+		return
+	}
+	if !t.haveCount {
+		t.counter, t.haveCount, t.counterAt = v, true, at
+		return
+	}
+	d := math.Mod(v-t.counter, t.modulus)
+	if d < 0 {
+		d += t.modulus
+	}
+	gap := float64(at-t.counterAt) * 1e-9
+	t.counter, t.counterAt = v, at
+	if t.step == 0 {
+		t.increment = append(t.increment, d)
+		if len(t.increment) >= learn {
+			t.learnStep()
+		}
+		return
+	}
+	t.follow(d, gap)
+}
+
+func (t *Timing) learnStep() {
+	if len(t.increment) == 0 {
+		return
+	}
+	sorted := slices.Sorted(slices.Values(t.increment))
+	if t.step = sorted[len(sorted)/2]; t.step == 0 {
+		t.modulus = 0 // a counter that stands still counts nothing
+	} else {
+		for _, d := range t.increment {
+			t.follow(d, 0)
+		}
+	}
+	t.increment = nil
+}
+
+// follow judges one increment d of the counter; gap is the time it took, s.
+func (t *Timing) follow(d, gap float64) {
+	t.Counted++
+	if p := t.InUse(); p > 0 && gap > p*t.modulus/t.step/2 {
+		return // it may have gone round: only the time stamps tell
+	}
+	n := d / t.step
+	if n != math.Trunc(n) || n == 0 {
+		t.Jumps++
+		return
+	}
+	t.CounterOff += int64(n) - 1
+}
+
+// settle takes as known what could be learnt from fewer frames than learn.
+func (t *Timing) settle() Timing {
+	c := *t
+	if c.Period == 0 {
+		c.intervals = slices.Clone(t.intervals)
+		c.learnPeriod()
+	}
+	if c.step == 0 && c.modulus >= 2 {
+		c.increment = slices.Clone(t.increment)
+		c.learnStep()
+	}
+	return c
+}

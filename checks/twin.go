@@ -1,0 +1,31 @@
+package checks
+
+// twin counts how often a channel, each time it changed, had become what the same
+// channel of another corner was. Noise makes that rare; a channel that is wired or
+// mapped twice does it each time, on one side at least.
+type twin struct {
+	Equal   [Quantities]int64
+	Changes [Quantities]int64
+}
+
+// twinQuantities are those that no two corners can share by chance.
+func twinQuantity(q Quantity) bool { return q <= Mz || q == Angle }
+
+// compare takes a value of the corner c that differs from the one before it.
+func (j *Judge) compareTwins(c *corner, q Quantity, v float64) {
+	for i := range j.corners {
+		if i == c.index {
+			continue
+		}
+		o := &j.corners[i]
+		last := o.theta
+		if q < components {
+			last = o.value[q]
+		}
+		t := &c.twins[i]
+		t.Changes[q]++
+		if v == last {
+			t.Equal[q]++
+		}
+	}
+}

@@ -1,0 +1,121 @@
+package checks
+
+import (
+	"math/cmplx"
+
+	"plumbline/checks/fit"
+)
+
+// view is what the checks read: the evidence of one moment, and what several of
+// them need worked out of it once.
+type view struct {
+	*Judge
+	timings []Timing // by message, with what could be learnt so far
+	spins   []spin   // by corner
+	wiring  wiring
+}
+
+// spin sums up the turns of one lifted wheel.
+type spin struct {
+	revolutions []Revolution
+	forward     int
+	back        int
+	plus, minus float64 // mean sizes of the sequences, N
+	evidence    Evidence
+}
+
+func newView(j *Judge) *view {
+	v := &view{Judge: j}
+	for i := range j.messages {
+		v.timings = append(v.timings, j.messages[i].timing.settle())
+	}
+	for i := range j.corners {
+		v.spins = append(v.spins, newSpin(&j.corners[i].turn))
+	}
+	v.wiring = newWiring(v)
+	return v
+}
+
+func newSpin(t *Turn) spin {
+	s := spin{revolutions: t.all(), forward: len(t.Forward), back: len(t.Back)}
+	var plus, minus fit.Welford
+	for i := range s.revolutions {
+		r := &s.revolutions[i]
+		if s.evidence.From == 0 || r.From < s.evidence.From {
+			s.evidence.From = r.From
+		}
+		s.evidence.To = max(s.evidence.To, r.To)
+		s.evidence.Samples += r.Samples
+		plus.Add(cmplx.Abs(r.Plus))
+		minus.Add(cmplx.Abs(r.Minus))
+	}
+	s.evidence.Revolutions = float64(len(s.revolutions))
+	if plus.N() > 0 {
+		s.plus, s.minus = plus.Mean(), minus.Mean()
+	}
+	return s
+}
+
+// size returns the larger sequence: what the radial forces answer to the angle, N, whichever way it counts.
+func (s *spin) size() float64 { return max(s.plus, s.minus) }
+
+// reversed tells whether the part that turns against the angle dominates.
+func (s *spin) reversed() bool { return s.minus > 2*s.plus }
+
+// The least number of turns for a value and for an uncertainty.
+const (
+	turnsForValue       = 1
+	turnsForUncertainty = 3
+)
+
+// turnMore says what is missing where a lifted wheel has not been turned enough, in
+// both directions if both are needed; ok is true where nothing is missing.
+func (v *view) turnMore(i int, both bool) (sentence, next string, ok bool) {
+	c := &v.corners[i]
+	name := c.setup.Name
+	s := &v.spins[i]
+	forward, back := c.turn.progress(+1), c.turn.progress(-1)
+	switch {
+	case len(s.revolutions) == 0:
+		sentence = name + " has turned " + num(forward, 1) + " turns forward and " + num(back, 1) + " back while lifted; 1 is the least, 3 give an uncertainty"
+		next = "Lift " + name + " and turn it by hand: three turns forward, then three turns back."
+	case both && (s.forward == 0 || s.back == 0):
+		done, missing, n := "forward", "back", forward
+		if s.forward == 0 {
+			done, missing, n = "back", "forward", back
+		}
+		sentence = name + " has turned " + num(n, 1) + " turns " + done + ", but not " + missing + "; both are needed"
+		next = "Turn " + name + " three turns " + missing + "."
+	case len(s.revolutions) < turnsForUncertainty || both && len(s.revolutions) < turnsForUncertainty+1:
+		sentence = name + " has turned " + plural(int64(s.forward), "whole turn", "whole turns") + " forward and " + num(float64(s.back), 0) + " back; 3 give an uncertainty"
+		next = "Turn " + name + " on: three turns forward, then three turns back."
+	default:
+		return "", "", true
+	}
+	return sentence, next, false
+}
+
+// fitted tells whether the corner has all of these channels.
+func (c *Corner) fitted(qs ...Quantity) bool {
+	for _, q := range qs {
+		if c.Channels[q] == None {
+			return false
+		}
+	}
+	return true
+}
+
+// guard judges value ± u against limit about the value that is right, and fills the finding.
+func (f *Finding) guard(value, right, u, limit float64) {
+	f.Value, f.Uncertainty, f.Limit = known(value), known(u), known(limit)
+	if !f.Value.Known || !f.Uncertainty.Known {
+		return
+	}
+	switch fit.Guard(f.Value.Value-right, f.Uncertainty.Value, f.Limit.Value) {
+	case fit.Within:
+		f.Verdict = Pass
+	case fit.Beyond:
+		f.Verdict = Fail
+	case fit.Undecided:
+	}
+}
