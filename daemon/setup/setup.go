@@ -1,0 +1,270 @@
+package setup
+
+import (
+	"bytes"
+	"crypto/sha256"
+	"encoding/hex"
+	"errors"
+	"fmt"
+	"io"
+	"os"
+	"path/filepath"
+	"strings"
+	"unicode/utf8"
+
+	"plumbline/bus/dbc"
+	"plumbline/checks"
+)
+
+// Setup is a setup file that was found to be right.
+type Setup struct {
+	File    string // as given to Load
+	SHA256  string // of the bytes of the file, hexadecimal
+	Vehicle string
+
+	DBC      []DBCFile     // each file once, in the order in which sources name them
+	Checks   checks.Setup  // what the checks need
+	Bindings []dbc.Binding // binding i delivers channel i of Checks; messages first appear in the order of Checks.Messages
+	Sources  []Source      // in the order of Checks.Sources
+	Confirm  []Confirmation
+	Warnings []string // "file:line:column: …", what is weaker than it could be
+}
+
+// DBCFile is a DBC file that was read.
+type DBCFile struct {
+	Path   string // as the setup names it
+	SHA256 string // hexadecimal
+}
+
+// SourceKind is the kind of a bus.
+type SourceKind uint8
+
+// The kinds of bus.
+const (
+	CAN SourceKind = iota
+	Serial
+)
+
+// String returns the word that setup files use.
+func (k SourceKind) String() string {
+	if k == Serial {
+		return "serial"
+	}
+	return "can"
+}
+
+// Source is one bus to listen to.
+type Source struct {
+	Name      string
+	Kind      SourceKind
+	Interface string // CAN interface, or path of the serial device
+	Match     string // name of the interface in captures; default: Interface of a CAN source, Name of a serial one
+	PGN       bool   // identifiers are those of J1939: match by parameter group, any source address and priority
+
+	Baud     int       // serial, bit/s
+	Framing  string    // serial: lines, packets, cobs, slip or slcan
+	Checksum *Checksum // serial; nil: packets carry none
+	Layout   string    // serial: path of a layout file, as the setup names it; this version does not read it
+}
+
+// Checksum describes a CRC with the parameters of the CRC catalogue.
+type Checksum struct {
+	Width                 int // bits, 8 to 64
+	Poly, Init, XorOut    uint64
+	ReflectIn, ReflectOut bool
+}
+
+// Confirmation is something that no signal shows and a person confirms.
+type Confirmation struct {
+	ID, Text string
+	HasValue bool // a value is read off and noted
+	Unit     string
+	Min, Max float64 // range in which the value is right, both ends included
+}
+
+// maxDBCBytes is the largest DBC file that is read; the largest ones met have 10 MB.
+const maxDBCBytes = 64 << 20
+
+// Load reads a setup file and the DBC files that it names. The name's ending
+// tells the format: .yaml, .yml, .toml or .json. The error is Faults where the
+// file can be read but not used, else that of reading it.
+func Load(path string) (*Setup, error) {
+	text, err := readAtMost(path, maxBytes)
+	if err != nil {
+		return nil, fmt.Errorf("setup: %w", err)
+	}
+	return Parse(path, text, func(name string) ([]byte, error) { return readAtMost(name, maxDBCBytes) })
+}
+
+// readAtMost reads a file that must not be larger than a number of bytes.
+func readAtMost(path string, most int64) ([]byte, error) {
+	f, err := os.Open(path)
+	if err != nil {
+		return nil, err
+	}
+	text, err := io.ReadAll(io.LimitReader(f, most+1))
+	if err = errors.Join(err, f.Close()); err != nil {
+		return nil, err
+	}
+	if int64(len(text)) > most {
+		return nil, fmt.Errorf("%s is larger than %d bytes: is it the right file?", path, most)
+	}
+	return text, nil
+}
+
+// Parse reads the text of a setup file. file is its name: the ending tells the
+// format, relative paths begin at its folder, faults begin with it. readFile
+// gives the bytes of a DBC file; Parse itself touches no file system. The
+// error is Faults.
+func Parse(file string, text []byte, readFile func(string) ([]byte, error)) (*Setup, error) {
+	hash := sha256.Sum256(text)
+	l := loader{
+		dir: filepath.Dir(file), read: readFile,
+		faults: notes{file: file}, warnings: notes{file: file},
+		out: &Setup{File: file, SHA256: hex.EncodeToString(hash[:])},
+	}
+	tree, err := parseTree(file, text)
+	if err != nil {
+		at := place{1, 1}
+		if s, ok := errors.AsType[*syntaxError](err); ok {
+			at = s.at
+		}
+		l.faults.add(at, "%s", err)
+		return nil, l.faults.sorted()
+	}
+	if checkWords(tree, &l.faults) {
+		l.tree = tree
+		if l.words, err = decode(tree); err != nil {
+			l.faults.add(tree.place, "%s", err)
+		} else {
+			l.all()
+		}
+	}
+	if faults := l.faults.sorted(); len(faults) > 0 {
+		return nil, faults
+	}
+	for _, w := range l.warnings.sorted() {
+		l.out.Warnings = append(l.out.Warnings, w.String())
+	}
+	l.out.Warnings = append(l.out.Warnings, l.dbcWarnings...)
+	return l.out, nil
+}
+
+// parseTree reads the text in the format that the file's name tells.
+func parseTree(file string, text []byte) (*node, error) {
+	text = bytes.TrimPrefix(text, []byte("\xEF\xBB\xBF"))
+	switch {
+	case len(text) > maxBytes:
+		return nil, fmt.Errorf("the file is larger than %d bytes: a setup is far smaller", maxBytes)
+	case !utf8.Valid(text):
+		return nil, &syntaxError{placeOf(text, firstInvalid(text)), "this byte is not UTF-8: save the file as UTF-8"}
+	}
+	switch ending := strings.ToLower(filepath.Ext(file)); ending {
+	case ".yaml", ".yml":
+		return parseYAML(text)
+	case ".toml":
+		return parseTOML(text)
+	case ".json":
+		return parseJSON(text)
+	default:
+		return nil, fmt.Errorf("the ending %q tells no format: name the file .yaml, .toml or .json", ending)
+	}
+}
+
+// firstInvalid returns the offset of the first byte that is not UTF-8.
+func firstInvalid(text []byte) int {
+	for i := 0; i < len(text); {
+		r, size := utf8.DecodeRune(text[i:])
+		if r == utf8.RuneError && size == 1 {
+			return i
+		}
+		i += size
+	}
+	return len(text)
+}
+
+// loader makes a Setup from a checked file, part by part.
+type loader struct {
+	dir   string
+	read  func(string) ([]byte, error)
+	tree  *node
+	words *root
+
+	faults, warnings notes
+	dbcWarnings      []string
+
+	subjects map[string]subject // by name
+	known    []described        // by source
+	files    map[string]*dbc.File
+	channels map[signalKey]user // who uses a signal
+	messages map[messageKey]int // index into Checks.Messages
+	out      *Setup
+}
+
+// all reads the parts in the order in which they need each other.
+func (l *loader) all() {
+	l.vehicle()
+	l.sources()
+	l.corners()
+	l.optics()
+	l.limits()
+	l.turnOrder()
+	l.confirmations()
+	if len(l.faults.list) == 0 {
+		if _, err := dbc.Compile(l.out.Bindings); err != nil {
+			l.faults.add(l.tree.at("sources"), "the channels cannot be decoded together: %s", err)
+		}
+	}
+}
+
+// vehicle reads what stands alone at the top.
+func (l *loader) vehicle() {
+	l.out.Vehicle = strings.TrimSpace(l.words.Vehicle)
+	if l.out.Vehicle == "" && (!l.tree.given("vehicle") || l.tree.get("vehicle") != nil) {
+		l.faults.add(l.tree.at("vehicle"), "vehicle is missing: write vehicle: NAME, under which reports file this vehicle")
+	}
+	if m := l.words.MassKg; m != nil {
+		l.above(l.tree, "mass_kg", *m, "kg, the mass of the whole vehicle")
+		l.out.Checks.MassKg = *m
+	}
+}
+
+// above reports a number that must be above zero.
+func (l *loader) above(n *node, key string, v float64, what string) {
+	if v <= 0 {
+		l.faults.add(n.at(key), "%s is %v: write a number above 0 (%s)", key, v, what)
+	}
+}
+
+// subject is a name that results use.
+type subject struct {
+	what string // corner, optic, source
+	at   place
+}
+
+// claim reads the name of a source, corner or optic and keeps it: in results
+// a name stands for one thing. It returns false where there is no usable name.
+func (l *loader) claim(n *node, what, name string) bool {
+	at := n.at("name")
+	switch other, taken := l.subjects[name]; {
+	case n.given("name") && n.get("name") == nil:
+		return false // reported by type
+	case name == "":
+		l.faults.add(at, "%s without a name: write name: NAME", what)
+		return false
+	case strings.TrimSpace(name) != name || strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == 0x7F }):
+		l.faults.add(at, "the name %s begins or ends with a blank or holds a control character: remove it", quote(name))
+		return false
+	case name == "vehicle":
+		l.faults.add(at, "no %s can be named vehicle: results call the whole vehicle so; choose another name", what)
+		return false
+	case taken:
+		l.faults.add(at, "the name %s is taken by the %s in line %d: results tell things apart by name, choose another", quote(name), other.what, other.at.line)
+		return false
+	}
+	if l.subjects == nil {
+		l.subjects = map[string]subject{}
+	}
+	l.subjects[name] = subject{what, at}
+	return true
+}
