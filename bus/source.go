@@ -28,6 +28,16 @@ const BatchSize = 256
 type Batch struct {
 	Frames []Frame
 	Notes  []Note
+	Chunks []Chunk // serial sources only: the bytes that Frames were cut from, for who records
+}
+
+// Chunk is what a serial port delivered at once, before it was cut into frames.
+// Data belongs to the source and is valid until the next Read.
+type Chunk struct {
+	Before int   // its place: how many frames of this batch come before those cut from it
+	At     int64 // ns, when it was read
+	Source uint16
+	Data   []byte
 }
 
 // Reset empties the batch and makes room for BatchSize frames if it has none.
@@ -37,6 +47,7 @@ func (b *Batch) Reset() {
 	}
 	b.Frames = b.Frames[:0]
 	b.Notes = b.Notes[:0]
+	b.Chunks = b.Chunks[:0]
 }
 
 // NoteKind says what a note is about.
@@ -46,7 +57,39 @@ type NoteKind uint8
 const (
 	Warning NoteKind = iota // input that was skipped or repaired: Text says where and what to do
 	Mark                    // a person's word in the recording: Text is the word, trimmed
-	Loss                    // Count frames of Source were lost here
+	Loss                    // Count frames of Source were lost here, at Place
+	State                   // the state of Source became State; Text is the sentence for a technician
+	Clock                   // the clock that stamps the frames stepped by Step ns
+	Garbage                 // serial: Count bytes of Source were thrown away; Text says why
+)
+
+// Place says where on its way a frame was lost. They are counted apart.
+type Place uint8
+
+// The places, from the bus inward.
+const (
+	Somewhere  Place = iota // the recording does not tell
+	Controller              // overrun of the controller's own buffer
+	Driver                  // dropped by driver or network device
+	Queue                   // receive queue of the socket was full
+	Ring                    // plumbline's own ring was full
+	Recorder                // heard and judged, but not recorded
+)
+
+// BusState is the state of a bus or port as its reader knows it.
+type BusState uint8
+
+// The states of a source. ErrorActive to BusOff are those of ISO 11898-1.
+const (
+	StateUnknown BusState = iota
+	Absent                // there is no such interface or device
+	Down                  // it is there, but switched off
+	Silent                // it is up, and nothing has been heard for a while
+	ErrorActive           // frames arrive
+	ErrorWarning
+	ErrorPassive
+	BusOff
+	NoValidFrame // serial: bytes arrive, but no frame is ever valid
 )
 
 // Note is something met between two frames.
@@ -54,7 +97,10 @@ type Note struct {
 	Before int   // its place: how many frames of this batch come before it
 	At     int64 // event time, ns: of the note itself, else of the last frame before it; 0 when none came yet
 	Kind   NoteKind
-	Source uint16 // for Loss: which source lost them
-	Count  uint64 // for Loss: frames lost
+	Source uint16 // for Loss, State, Garbage: which source
+	Count  uint64 // for Loss: frames lost; for Garbage: bytes
+	Place  Place  // for Loss
+	State  BusState
+	Step   int64  // for Clock: ns, new minus expected
 	Text   string // a sentence, lower case, no full stop
 }

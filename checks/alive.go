@@ -166,6 +166,12 @@ func (v *view) messageFault(i int) (bad fault, wait string) {
 	case t.Nominal > 0 && t.Period > 1.1*t.Nominal:
 		return fault{5, m.Name + " comes every " + show(t.Period, "s") + ", its description says every " + show(t.Nominal, "s"), "Set the rate at the amplifier, or correct the cycle time in the DBC."}, ""
 	}
+	if t.CounterOff > 10*max(t.Lost, 1) && t.lostRatio() > lim.FramesLostRatio {
+		return fault{
+			4, "the counter of " + m.Name + " leaves out " + show(t.lostRatio(), "percent") + " of its numbers, though no time is missing between its frames",
+			"See whether the amplifier itself loses data, two devices send this message, or the counter in the setup is another signal.",
+		}, ""
+	}
 	if lost := t.lostRatio(); lost > lim.FramesLostRatio {
 		return fault{
 			4, show(lost, "percent") + " of " + m.Name + " are lost, more than " + show(lim.FramesLostRatio, "percent"),

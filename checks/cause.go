@@ -93,15 +93,14 @@ func (x *explainer) cables() {
 // turn order, which say whose angle should have turned, else by the loads, which say whose forces these are.
 func (x *explainer) whichCable(i, k int) (id, what, by string) {
 	for _, c := range [2]int{i, k} {
-		w := x.wiring.where[c]
-		if w.by != byMark && w.by != byOrder {
-			continue
-		}
-		if w.corner == c {
-			return "force-cable-exchanged", "force cable", ", by " + w.by.String()
-		}
-		if w.corner == i || w.corner == k {
-			return "angle-cable-exchanged", "angle cable", ", by " + w.by.String()
+		for _, by := range [2]word{byMark, byOrder} {
+			switch on := x.wiring.said[c][by]; on {
+			case -1:
+			case c:
+				return "force-cable-exchanged", "force cable", ", by " + by.String()
+			case i, k:
+				return "angle-cable-exchanged", "angle cable", ", by " + by.String()
+			}
 		}
 	}
 	switch x.loadsSay(i, k) {
@@ -126,13 +125,13 @@ func (x *explainer) harnesses() {
 			continue
 		}
 		var ring []string
-		by := x.wiring.where[i].by
-		for k := i; !done[k] && x.misplaced(k); k = x.wiring.where[k].corner {
+		first, by := x.wiring.where(i)
+		for k := i; !done[k] && x.misplaced(k); k, _ = x.wiring.where(k) {
 			done[k] = true
 			ring = append(ring, x.name(k))
 		}
 		if len(ring) == 1 {
-			ring = append(ring, x.name(x.wiring.where[i].corner))
+			ring = append(ring, x.name(first))
 		}
 		x.add(Cause{
 			ID:       "harness-exchanged:" + strings.Join(ring, ","),
@@ -145,8 +144,8 @@ func (x *explainer) harnesses() {
 
 // misplaced tells whether corner i works in itself but sits on another corner.
 func (x *explainer) misplaced(i int) bool {
-	w := x.wiring.where[i]
-	return w.by != byNothing && w.corner != i && x.wiring.bonds[i].to < 0 && !x.twinned(i)
+	on, by := x.wiring.where(i)
+	return by != byNothing && on != i && x.wiring.bonds[i].to < 0 && !x.twinned(i)
 }
 
 // boltHoles: the wheel is mounted some bolt holes round from its reference mark.

@@ -86,10 +86,10 @@ func (c *corner) flush(at int64, all []corner) {
 	}
 	if c.angle {
 		c.angle = false
-		runs := c.encoder.Runs
+		runs, jumps := c.encoder.Runs, c.encoder.jump.Count
 		c.encoder.add(at, c.theta)
-		if c.encoder.Runs != runs {
-			c.turn.stop()
+		if c.encoder.Runs != runs || c.encoder.jump.Count != jumps {
+			c.turn.abort()
 		}
 		c.phases.add(c.index, at, &c.encoder, all)
 		c.settle(all)

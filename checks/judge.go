@@ -1,6 +1,9 @@
 package checks
 
-import "slices"
+import (
+	"math"
+	"slices"
+)
 
 // Judge takes samples and marks in the order in which they were heard and says,
 // whenever it is asked, what they show. It belongs to one goroutine.
@@ -78,7 +81,7 @@ func New(s Setup) *Judge {
 			}
 			if Quantity(q) == Counter && !m.counter {
 				m.counter = true
-				m.timing.modulus = s.Channels[ch].High - s.Channels[ch].Low + s.Channels[ch].Step
+				m.timing.modulus = math.Abs(s.Channels[ch].High-s.Channels[ch].Low) + s.Channels[ch].Step
 			}
 		}
 	}

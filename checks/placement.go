@@ -24,7 +24,7 @@ func (v *view) placementOf(i int) Finding {
 		return f
 	}
 	b := &v.wiring.bonds[i]
-	w := v.wiring.where[i]
+	on, by := v.wiring.where(i)
 	twin, q := v.wiring.twin(i)
 	switch {
 	case twin >= 0:
@@ -43,19 +43,19 @@ func (v *view) placementOf(i int) Finding {
 		f.Next = "Compare the force and angle plugs of " + name + " and " + other + " with their labels at the amplifier."
 	case b.turned && !b.own:
 		f = v.unanswered(i, f)
-	case w.by != byNothing && w.corner != i:
-		other := v.setup.Corners[w.corner].Name
+	case by != byNothing && on != i:
+		other := v.setup.Corners[on].Name
 		f.Verdict = Fail
-		f.Sentence = "the plugs of " + name + " carry the wheel of " + other + ", by " + w.by.String()
+		f.Sentence = "the plugs of " + name + " carry the wheel of " + other + ", by " + by.String()
 		f.Next = "Compare the plugs of " + name + " and " + other + " with their labels at the amplifier."
 	case !b.turned:
 		f.Sentence, f.Next, _ = v.turnMore(i, false)
 	case len(v.corners) == 1:
 		f.Verdict = Pass
 		f.Sentence = "forces and angle of " + name + " belong together"
-	case w.by != byNothing:
+	case by != byNothing:
 		f.Verdict = Pass
-		f.Sentence = "forces and angle of " + name + " belong together and sit on " + name + ", by " + w.by.String()
+		f.Sentence = "forces and angle of " + name + " belong together and sit on " + name + ", by " + by.String()
 	default:
 		f.Sentence = "forces and angle of " + name + " belong together, but nothing tells on which corner they sit"
 		f.Next = "Give one of these: turn_order in the setup, a mark \"turn " + name + "\" before the wheel is turned, or the serial number of its transducer."

@@ -34,6 +34,8 @@ type Turn struct {
 	Forward, Back []Revolution // newest last, kept at the most
 	Done          [2]int64     // finished revolutions ever: forward, back
 
+	sectors sectors
+
 	lap    lap
 	gram   [components]fit.Gram // by group
 	sums   [components]fit.Moments
@@ -55,9 +57,11 @@ func (t *Turn) clear(at int64) {
 func (t *Turn) add(r *Row, theta, cos, sin float64, moving bool) {
 	switch t.lap.add(r.At, theta, moving) {
 	case lapOff:
+		t.sectors.end()
 		return
 	case lapBegun:
 		t.clear(r.At)
+		t.sectors.begin(theta, t.lap.run)
 	case lapDone:
 		t.finish(r.At)
 		t.clear(r.At)
@@ -71,10 +75,22 @@ func (t *Turn) add(r *Row, theta, cos, sin float64, moving bool) {
 		}
 	}
 	t.have |= r.Have
+	if r.has(Fx) && r.has(Fz) {
+		t.sectors.add(r.V[Fx], r.V[Fz], theta, cos, sin, t.lap.run)
+	}
 }
 
 // stop ends the revolution under way without keeping it.
-func (t *Turn) stop() { t.lap.on = false }
+func (t *Turn) stop() {
+	t.lap.on = false
+	t.sectors.end()
+}
+
+// abort ends it because the angle has broken off: the quarter under way is void as well.
+func (t *Turn) abort() {
+	t.lap.on = false
+	t.sectors.now = Sector{}
+}
 
 // finish solves the revolution that ended at the time at.
 func (t *Turn) finish(at int64) {

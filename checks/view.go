@@ -78,7 +78,7 @@ func (v *view) turnMore(i int, both bool) (sentence, next string, ok bool) {
 	switch {
 	case len(s.revolutions) == 0:
 		sentence = name + " has turned " + num(forward, 1) + " turns forward and " + num(back, 1) + " back while lifted; 1 is the least, 3 give an uncertainty"
-		next = "Lift " + name + " and turn it by hand: three turns forward, then three turns back."
+		next = "Lift " + name + " and turn it with two hands on opposite sides, so that they add no force: three turns forward, then three turns back."
 	case both && (s.forward == 0 || s.back == 0):
 		done, missing, n := "forward", "back", forward
 		if s.forward == 0 {

@@ -8,8 +8,8 @@ import (
 type wiring struct {
 	bonds    []bond // by corner
 	sessions []session
-	along    [][]span // by corner: when it was only driven along by the opposite wheel
-	where    []where  // by corner: what tells on which corner its plug sits
+	along    [][]span     // by corner: when it was only driven along by the opposite wheel
+	said     [][words]int // by corner and by what tells: the corner on which its plug sits; -1: it does not tell
 	twins    [][2]int
 	twinOf   map[[2]int]Quantity
 }
@@ -27,20 +27,25 @@ type word uint8
 
 const (
 	byNothing word = iota
-	byLoad
 	byOrder
 	bySerial
 	byMark
+	words
 )
 
 func (w word) String() string {
-	return [...]string{"nothing", "the corner load", "the turn order", "the serial number", "the mark in the recording"}[w]
+	return [words]string{"nothing", "the turn order", "the serial number", "the mark in the recording"}[w]
 }
 
-// where says on which corner a plug sits and what tells so.
-type where struct {
-	by     word
-	corner int
+// where returns on which corner the plug of corner i sits and what tells so, the most trusted
+// first: a mark, a serial number, the turn order.
+func (w *wiring) where(i int) (corner int, by word) {
+	for by := words - 1; by > byNothing; by-- {
+		if c := w.said[i][by]; c >= 0 {
+			return c, by
+		}
+	}
+	return -1, byNothing
 }
 
 // leastAnswerN is the least size of forces that answer to an angle, where the mass of the
@@ -54,7 +59,12 @@ func newWiring(v *view) wiring {
 	}
 	w.sessions, w.along = v.sessions()
 	w.findTwins(v)
-	w.where = make([]where, len(v.corners))
+	w.said = make([][words]int, len(v.corners))
+	for i := range w.said {
+		for by := range words {
+			w.said[i][by] = -1
+		}
+	}
 	w.byOrder(v)
 	w.bySerial(v)
 	w.byMark(v)
@@ -106,7 +116,7 @@ func (w *wiring) byOrder(v *view) {
 		if k == len(order) {
 			return
 		}
-		w.where[s.corner] = where{byOrder, order[k]}
+		w.said[s.corner][byOrder] = order[k]
 		k++
 	}
 }
@@ -120,7 +130,7 @@ func (w *wiring) bySerial(v *view) {
 		}
 		for k := range v.setup.Corners {
 			if c := &v.setup.Corners[k]; c.HasSerial && c.Serial == sent {
-				w.where[i] = where{bySerial, k}
+				w.said[i][bySerial] = k
 			}
 		}
 	}
@@ -155,7 +165,7 @@ func (w *wiring) byMark(v *view) {
 		}
 		for _, s := range w.sessions {
 			if s.from >= m.At && s.from < until {
-				w.where[s.corner] = where{byMark, m.corner}
+				w.said[s.corner][byMark] = m.corner
 				break
 			}
 		}
