@@ -55,12 +55,12 @@ type NoteKind uint8
 
 // The kinds of note.
 const (
-	Warning NoteKind = iota // input that was skipped or repaired: Text says where and what to do
-	Mark                    // a person's word in the recording: Text is the word, trimmed
-	Loss                    // Count frames of Source were lost here, at Place
-	State                   // the state of Source became State; Text is the sentence for a technician
-	Clock                   // the clock that stamps the frames stepped by Step ns
-	Garbage                 // serial: Count bytes of Source were thrown away; Text says why
+	Warning     NoteKind = iota // input that was skipped or repaired: Text says where and what to do
+	Mark                        // a person's word in the recording: Text is the word, trimmed
+	Loss                        // Count frames of Source were lost here, at Place
+	LinkChanged                 // the state of Source became Link; Text is the sentence for a technician
+	Clock                       // the clock that stamps the frames stepped by Step ns
+	Garbage                     // serial: Count bytes of Source were thrown away; Text says why
 )
 
 // Place says where on its way a frame was lost. They are counted apart.
@@ -76,16 +76,16 @@ const (
 	Recorder                // heard and judged, but not recorded
 )
 
-// BusState is the state of a bus or port as its reader knows it.
-type BusState uint8
+// Link is the state of a bus or port as its reader knows it.
+type Link uint8
 
 // The states of a source. ErrorActive to BusOff are those of ISO 11898-1.
 const (
-	StateUnknown BusState = iota
-	Absent                // there is no such interface or device
-	Down                  // it is there, but switched off
-	Silent                // it is up, and nothing has been heard for a while
-	ErrorActive           // frames arrive
+	LinkUnknown Link = iota
+	Absent           // there is no such interface or device
+	Down             // it is there, but switched off
+	Silent           // it is up, and nothing has been heard for a while
+	ErrorActive      // frames arrive
 	ErrorWarning
 	ErrorPassive
 	BusOff
@@ -97,10 +97,10 @@ type Note struct {
 	Before int   // its place: how many frames of this batch come before it
 	At     int64 // event time, ns: of the note itself, else of the last frame before it; 0 when none came yet
 	Kind   NoteKind
-	Source uint16 // for Loss, State, Garbage: which source
+	Source uint16 // for Loss, LinkChanged, Garbage: which source
 	Count  uint64 // for Loss: frames lost; for Garbage: bytes
 	Place  Place  // for Loss
-	State  BusState
+	Link   Link   // for LinkChanged
 	Step   int64  // for Clock: ns, new minus expected
 	Text   string // a sentence, lower case, no full stop
 }
