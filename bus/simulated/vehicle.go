@@ -5,6 +5,7 @@ import (
 	"io"
 	"math"
 	"slices"
+	"sync/atomic"
 	"time"
 
 	"plumbline/bus"
@@ -28,8 +29,8 @@ type Vehicle struct {
 	last   int64 // of the last frame
 	marked int   // spans whose mark is out
 	drops  []drop
-	dropID int // drops that are out
-	closed bool
+	dropID int         // drops that are out
+	closed atomic.Bool // Close may come from another goroutine
 }
 
 // plug is one corner as the amplifier labels it: which wheel's cables end there.
@@ -190,7 +191,7 @@ func (v *Vehicle) Names() []string { return v.names }
 
 // Close ends the stream: the next Read returns io.EOF.
 func (v *Vehicle) Close() error {
-	v.closed = true
+	v.closed.Store(true)
 	return nil
 }
 
@@ -204,7 +205,7 @@ func (v *Vehicle) Duration() time.Duration { return time.Duration(v.end - v.cfg.
 // the script.
 func (v *Vehicle) Read(b *bus.Batch) error {
 	b.Reset()
-	for !v.closed && len(b.Frames) < cap(b.Frames) {
+	for !v.closed.Load() && len(b.Frames) < cap(b.Frames) {
 		s := v.due()
 		if s == nil {
 			break
@@ -212,7 +213,7 @@ func (v *Vehicle) Read(b *bus.Batch) error {
 		v.note(b, s.next)
 		v.send(s, b)
 	}
-	if !v.closed {
+	if !v.closed.Load() {
 		if s := v.due(); s == nil {
 			v.note(b, v.end)
 		}

@@ -1,0 +1,268 @@
+package main
+
+import (
+	"bytes"
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+
+	"github.com/google/go-cmp/cmp"
+	"go.uber.org/goleak"
+
+	"plumbline/bus/simulated"
+)
+
+var update = flag.Bool("update", false, "write the golden files")
+
+func TestMain(m *testing.M) { goleak.VerifyTestMain(m) }
+
+// called is what a call of the program left behind.
+type called struct {
+	code        int
+	out, errors string
+}
+
+// call runs the program in this process.
+func call(t *testing.T, args ...string) called {
+	t.Helper()
+	var out, errs bytes.Buffer
+	code := run(args, strings.NewReader(""), &out, &errs)
+	return called{code, out.String(), errs.String()}
+}
+
+// golden compares got with testdata/name, whole.
+func golden(t *testing.T, name, got string) {
+	t.Helper()
+	file := filepath.Join("testdata", name)
+	if *update {
+		if err := os.WriteFile(file, []byte(got), 0o644); err != nil {
+			t.Fatal(err)
+		}
+		return
+	}
+	want, err := os.ReadFile(file)
+	if err != nil {
+		t.Fatalf("%v (go test -update writes it)", err)
+	}
+	if diff := cmp.Diff(got, string(want)); diff != "" {
+		t.Errorf("%s: got before want:\n%s", file, diff)
+	}
+}
+
+// yard is a folder with a setup, its DBC file and what else a test puts there.
+// The test runs in it, so that names in messages are short.
+func yard(t *testing.T, files map[string]string) {
+	t.Helper()
+	t.Chdir(t.TempDir())
+	cfg := simulated.Standard(1)
+	put(t, "one.yaml", cfg.SetupYAML())
+	for _, f := range cfg.DBCs() {
+		put(t, f.Name, f.Text)
+	}
+	for name, text := range files {
+		put(t, name, text)
+	}
+}
+
+func put(t *testing.T, name, text string) {
+	t.Helper()
+	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// recorded records a demo and fails unless it ended with code.
+func recorded(t *testing.T, code int, name string, args ...string) called {
+	t.Helper()
+	c := call(t, append([]string{"demo", "--corners", "1", "--record", name}, args...)...)
+	if c.code != code {
+		t.Fatalf("demo %v: exit code %d, want %d:\n%s%s", args, c.code, code, c.out, c.errors)
+	}
+	return c
+}
+
+// TestBadInput: what is said, whole, and the exit code.
+func TestBadInput(t *testing.T) {
+	yard(t, map[string]string{
+		"bad.yaml":   "vehicle: X\nsauces: []\n",
+		"broken.dbc": "BO_ 1 A: 8 B\n SG_ S : nonsense\n",
+		"empty.log":  "",
+		"noise.bin":  "\x01\x02\x03\x04\x05\x06\x07\x08",
+		"there.yaml": "kept",
+	})
+	tests := []struct {
+		name string
+		args []string
+		code int
+		want string // on standard error
+	}{
+		{"nothing", nil, 2, "plumbline: no command given: expected one of demo, listen, replay, setup, version; plumbline --help says more\n"},
+		{"unknown command", []string{"repaly"}, 2, "plumbline: unknown command \"repaly\": did you mean replay\n"},
+		{"unknown command, none near", []string{"xyzzyxyzzy"}, 2, "plumbline: unknown command \"xyzzyxyzzy\": plumbline --help lists what there is\n"},
+		{"unknown flag", []string{"demo", "--folt", "x"}, 2, "plumbline: unknown flag: --folt: plumbline demo --help lists what there is\n"},
+		{"colour", []string{"demo", "--color", "red"}, 2, "plumbline: invalid argument \"red\" for \"--color\" flag: expected auto, always or never: plumbline demo --help lists what there is\n"},
+		{"setup alone", []string{"setup"}, 2, "plumbline: no command given: expected one of check, new; plumbline setup --help says more\n"},
+		{"setup, unknown", []string{"setup", "chekc"}, 2, "plumbline: unknown command \"chekc\": did you mean check\n"},
+		{"setup check, nothing", []string{"setup", "check"}, 2, "plumbline: check takes one setup file, got 0: plumbline setup check SETUP\n"},
+		{"setup check, gone", []string{"setup", "check", "gone.yaml"}, 2, "plumbline: setup: open gone.yaml: no such file or directory\n"},
+		{"setup new, nothing", []string{"setup", "new"}, 2, "plumbline: setup new needs at least one DBC file: plumbline setup new --dbc FILE\n"},
+		{"setup new, gone", []string{"setup", "new", "--dbc", "gone.dbc"}, 2, "plumbline: first setup: open gone.dbc: no such file or directory\n"},
+		{"setup new, over a file", []string{"setup", "new", "--dbc", "vehicle.dbc", "-o", "there.yaml"}, 2, "plumbline: there.yaml is there already: name another file, or remove it first\n"},
+		{"replay, nothing", []string{"replay"}, 2, "plumbline: replay needs a setup and at least one capture: plumbline replay SETUP CAPTURE...\n"},
+		{"replay, format", []string{"replay", "one.yaml", "empty.log", "-f", "xml"}, 2, "plumbline: unknown format \"xml\": expected one of text, json, junit\n"},
+		{"replay, standard input twice", []string{"replay", "one.yaml", "-", "-"}, 2, "plumbline: standard input can be read once: give - once\n"},
+		{"replay, setup gone", []string{"replay", "gone.yaml", "empty.log"}, 2, "plumbline: setup: open gone.yaml: no such file or directory\n"},
+		{"replay, no folder", []string{"replay", "one.yaml", "empty.log", "-o", "gone/out.txt"}, 2, "plumbline: output gone/out.txt: open gone/.out.txt.PID.0.tmp: no such file or directory\n"},
+		{"replay, into a folder", []string{"replay", "one.yaml", "empty.log", "-o", "."}, 2, "plumbline: . is a folder: name a file in it\n"},
+		{"listen, nothing", []string{"listen"}, 2, "plumbline: listen takes one capture, got 0: plumbline listen CAPTURE [--dbc FILE]...\n"},
+		{"listen, gone", []string{"listen", "gone.log"}, 3, "plumbline: open gone.log: no such file or directory\n"},
+		{"listen, empty", []string{"listen", "empty.log"}, 3, "plumbline: empty.log holds no frame\n"},
+		{"listen, no recording", []string{"listen", "noise.bin"}, 3, "plumbline: noise.bin: not a recording of a bus: expected candump -L text, pcapng or pcap, each also packed with gzip or zstd; it begins with 01 02 03 04 05 06 07 08\n"},
+		{"listen, DBC gone", []string{"listen", "empty.log", "--dbc", "gone.dbc"}, 2, "plumbline: DBC: open gone.dbc: no such file or directory\n"},
+		{"demo, argument", []string{"demo", "FL"}, 2, "plumbline: demo takes no argument, got 1: plumbline demo [--fault KIND:CORNER[=VALUE]]...\n"},
+		{"demo, corners", []string{"demo", "--corners", "3"}, 2, "plumbline: --corners 3: expected 1, 2, 4, 6 or 8\n"},
+		{"demo, speed", []string{"demo", "--speed", "-1"}, 2, "plumbline: --speed -1: expected 0 or more\n"},
+		{"demo, fault", []string{"demo", "--fault", "zreo:FL"}, 2, "plumbline: simulated: fault \"zreo\": no such kind, the nearest is \"zero\"; plumbline demo --list-faults lists them\n"},
+		{"demo, corner", []string{"demo", "--fault", "zero:XX"}, 2, "plumbline: simulated: fault zero: subject \"XX\": want corners out of FL, FR, RL, RR\n"},
+	}
+	for _, test := range tests {
+		t.Run(test.name, func(t *testing.T) {
+			got := call(t, test.args...)
+			if got.code != test.code {
+				t.Errorf("exit code: got %d, want %d", got.code, test.code)
+			}
+			want := strings.ReplaceAll(test.want, "PID", pid())
+			if diff := cmp.Diff(got.errors, want); diff != "" {
+				t.Errorf("standard error, got before want:\n%s", diff)
+			}
+			if got.out != "" && got.code == 2 {
+				t.Errorf("standard output: got %q, want nothing", got.out)
+			}
+		})
+	}
+	if text, err := os.ReadFile("there.yaml"); err != nil || string(text) != "kept" {
+		t.Errorf("there.yaml: got %q, %v, want it untouched", text, err)
+	}
+	noneUnfinished(t)
+}
+
+// TestSetupFaults: every fault with its place, then a sentence.
+func TestSetupFaults(t *testing.T) {
+	yard(t, map[string]string{"bad.yaml": "vehicle: X\nsauces: []\ncorners: []\n"})
+	for _, args := range [][]string{{"setup", "check", "bad.yaml"}, {"replay", "bad.yaml", "empty.log"}} {
+		got := call(t, args...)
+		lines := strings.Split(strings.TrimSpace(got.errors), "\n")
+		if got.code != 2 || len(lines) < 2 || !strings.HasPrefix(lines[0], "bad.yaml:") || !strings.HasPrefix(lines[len(lines)-1], "plumbline: ") {
+			t.Errorf("%v: got exit code %d and\n%s", args, got.code, got.errors)
+		}
+	}
+}
+
+func TestSetupCheck(t *testing.T) {
+	yard(t, nil)
+	got := call(t, "setup", "check", "one.yaml")
+	want := called{0, "one.yaml is right: Minibus 7, 1 corner, 2 optical sensors, 19 channels on 1 source\n", ""}
+	if diff := cmp.Diff(got, want, cmp.AllowUnexported(called{})); diff != "" {
+		t.Errorf("got before want:\n%s", diff)
+	}
+}
+
+// TestSetupNew: the paths in the file are relative to it, wherever it is written.
+func TestSetupNew(t *testing.T) {
+	yard(t, nil)
+	if err := os.Mkdir("setups", 0o755); err != nil {
+		t.Fatal(err)
+	}
+	got := call(t, "setup", "new", "--dbc", "vehicle.dbc", "-o", "setups/first.yaml")
+	if got.code != 0 || got.out != "" || got.errors != "plumbline: wrote setups/first.yaml: complete it, then run plumbline setup check setups/first.yaml\n" {
+		t.Errorf("got %+v", got)
+	}
+	text, err := os.ReadFile("setups/first.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if !strings.Contains(string(text), "../vehicle.dbc") || !strings.Contains(string(text), "FL") {
+		t.Errorf("got\n%s", text)
+	}
+	check := call(t, "setup", "check", "setups/first.yaml")
+	if strings.Contains(check.errors, "vehicle.dbc: no such") {
+		t.Errorf("the DBC file is not found from there:\n%s", check.errors)
+	}
+	onto := call(t, "setup", "new", "--dbc", "vehicle.dbc")
+	if onto.code != 0 || !strings.Contains(onto.out, "vehicle.dbc") || strings.Contains(onto.out, "../vehicle.dbc") {
+		t.Errorf("on standard output: got %+v", onto)
+	}
+}
+
+const listenDBC = `VERSION ""
+BU_:
+BO_ 256 FL_Forces: 4 Amplifier
+ SG_ Fx : 7|16@0- (0.5,0) [0|0] "N" Vector__XXX
+ SG_ Fz : 23|16@0- (0.5,0) [0|0] "N" Vector__XXX
+BO_ 2566845186 Road: 2 Amplifier
+ SG_ Vx : 7|16@0- (0.01,0) [0|0] "km/h" Vector__XXX
+ SG_ Far : 23|16@0- (1,0) [0|0] "" Vector__XXX
+`
+
+// listenLog is two seconds of a bus: a steady message with a gap, one of 29 bits, a
+// single one, an error frame, a remote frame, a mark and a cut-off end.
+func listenLog() string {
+	var b strings.Builder
+	b.WriteString("# rig: written by a test\n")
+	for i := range 200 {
+		if i == 100 {
+			b.WriteString("# mark: turn FL\n")
+		}
+		if i >= 120 && i < 130 {
+			continue
+		}
+		fmt.Fprintf(&b, "(1700000000.%06d) can0 100#%04X%04X\n", i*4000, 200+i, 65536-200-i)
+		if i%10 == 0 {
+			fmt.Fprintf(&b, "(1700000000.%06d) can1 18FF0102#%04X\n", i*4000+50, i)
+		}
+	}
+	b.WriteString("(1700000000.900000) can0 7FF#\n(1700000000.900000) can0 20000020#0000000000000000\n(1700000000.900000) can1 123#R\n")
+	b.WriteString("(1700000001.000000) can0 10")
+	return b.String()
+}
+
+func TestListen(t *testing.T) {
+	yard(t, map[string]string{"drive.log": listenLog(), "drive.dbc": listenDBC})
+	bare := call(t, "listen", "drive.log")
+	decoded := call(t, "listen", "drive.log", "--dbc", "drive.dbc")
+	for _, c := range []called{bare, decoded} {
+		if c.code != 0 || c.errors != "" {
+			t.Errorf("got exit code %d, %q", c.code, c.errors)
+		}
+	}
+	t.Chdir(home)
+	golden(t, "listen.txt", bare.out)
+	golden(t, "listen-dbc.txt", decoded.out)
+}
+
+// home is the folder of the tests, where the golden files are.
+var home, _ = os.Getwd()
+
+func TestHelp(t *testing.T) {
+	for _, args := range [][]string{{"--help"}, {"help", "replay"}, {"setup", "new", "--help"}, {"completion", "bash"}, {"version"}, {"demo", "--list-faults"}} {
+		got := call(t, args...)
+		if got.code != 0 || got.errors != "" || len(got.out) < 10 {
+			t.Errorf("%v: got exit code %d, %q, %d bytes", args, got.code, got.errors, len(got.out))
+		}
+		if strings.Contains(got.out, "html") {
+			t.Errorf("%v lists a format that is not there", args)
+		}
+	}
+}
+
+// noneUnfinished fails where a file that is written beside another was left.
+func noneUnfinished(t *testing.T) {
+	t.Helper()
+	left, err := filepath.Glob(".*.tmp")
+	if err != nil || len(left) > 0 {
+		t.Errorf("unfinished files: %v, %v", left, err)
+	}
+}

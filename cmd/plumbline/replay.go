@@ -1,0 +1,123 @@
+package main
+
+import (
+	"errors"
+	"fmt"
+	"io"
+	"slices"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/bus"
+	"plumbline/bus/capture"
+	"plumbline/daemon"
+	"plumbline/daemon/report"
+	"plumbline/daemon/setup"
+)
+
+// The formats of results.
+const (
+	formatText  = "text"
+	formatJSON  = "json"
+	formatJUnit = "junit"
+)
+
+func formats() []string { return []string{formatText, formatJSON, formatJUnit} }
+
+func newReplay(g *global) *cobra.Command {
+	var format, file string
+	c := &cobra.Command{
+		Use:   "replay SETUP CAPTURE...",
+		Short: "Judge recordings",
+		Long: "replay judges recordings, each on its own, several at a time. CAPTURE is a candump log or a pcapng\n" +
+			"file, also compressed; - reads standard input. One that cannot be read is reported, the others are\n" +
+			"judged all the same.",
+		Example: "  plumbline replay minibus.yaml before.log after.log\n" +
+			"  plumbline replay minibus.yaml *.log --format junit -o results.xml\n" +
+			"  candump -L can0 | plumbline replay minibus.yaml -",
+		Args: atLeast(2, "a setup and at least one capture"),
+		RunE: func(c *cobra.Command, args []string) error {
+			if err := checkFormat(format); err != nil {
+				return err
+			}
+			if n := len(args) - len(slices.DeleteFunc(slices.Clone(args), func(a string) bool { return a == "-" })); n > 1 {
+				return errors.New("standard input can be read once: give - once")
+			}
+			return replay(c, g, args[0], args[1:], format, file)
+		},
+	}
+	c.Flags().StringVarP(&format, "format", "f", formatText, "how to write the results: "+strings.Join(formats(), ", "))
+	c.Flags().StringVarP(&file, "output", "o", "", "write to `FILE` instead of standard output")
+	complete(c, "format", formats()...)
+	return c
+}
+
+func checkFormat(format string) error {
+	if !slices.Contains(formats(), format) {
+		return fmt.Errorf("unknown format %q: expected one of %s", format, strings.Join(formats(), ", "))
+	}
+	return nil
+}
+
+func replay(c *cobra.Command, g *global, setupFile string, captures []string, format, file string) error {
+	s, err := setup.Load(setupFile)
+	if err != nil {
+		return err
+	}
+	bench, err := daemon.NewBench(s, program())
+	if err != nil {
+		return err
+	}
+	g.warn(s.Warnings)
+	out, err := create(file, g.out) // before the work, so that a wrong name costs none
+	if err != nil {
+		return err
+	}
+	defer out.discard()
+	p := newProgress(g.err, len(captures), columns(g.err), isTerminal(g.err))
+	results, err := bench.Replay(c.Context(), captures, func(name string) (bus.Source, error) {
+		src, err := g.open(name)
+		if err != nil {
+			return nil, err
+		}
+		return p.track(name, src), nil
+	})
+	p.end()
+	if err != nil {
+		return err
+	}
+	style := g.style(g.out)
+	if file != "" && file != "-" {
+		style.ASCII, style.Width = false, 0
+		style.Colour = g.colour.String() == colourAlways
+	}
+	if err := write(out, results, format, style); err != nil {
+		return err
+	}
+	if err := out.commit(); err != nil {
+		return err
+	}
+	return verdict(daemon.ExitCode(results))
+}
+
+// write writes results in a format.
+func write(w io.Writer, results []daemon.Result, format string, style report.Style) error {
+	switch format {
+	case formatJSON:
+		return daemon.Encode(w, results)
+	case formatJUnit:
+		return report.JUnit(w, results)
+	}
+	return report.Text(w, results, style)
+}
+
+// open opens a capture; "-" is standard input.
+func (g *global) open(name string) (bus.Source, error) { return capture.Open(name) }
+
+// warn prints what is weaker than it could be.
+func (g *global) warn(warnings []string) {
+	for _, w := range warnings {
+		fmt.Fprintf(g.err, "plumbline: warning: %s\n", w)
+	}
+}

@@ -1,0 +1,45 @@
+package daemon
+
+import (
+	"fmt"
+
+	"plumbline/bus/dbc"
+	"plumbline/daemon/setup"
+)
+
+// Bench is a setup made ready to judge by. It is read-only and may be shared
+// between goroutines; each capture and each live source gets a [Judge] of its own.
+type Bench struct {
+	setup    *setup.Setup
+	program  string
+	plan     *dbc.Plan
+	messages []int // by message of the plan: index into the setup's messages
+}
+
+// NewBench prepares a setup. program is the name and version that results carry.
+// An error means that the setup's bindings cannot be decoded together.
+func NewBench(s *setup.Setup, program string) (*Bench, error) {
+	plan, err := dbc.Compile(s.Bindings)
+	if err != nil {
+		return nil, fmt.Errorf("%s: %w", s.File, err)
+	}
+	b := &Bench{setup: s, program: program, plan: plan}
+	for _, m := range plan.Messages() {
+		b.messages = append(b.messages, s.Checks.Channels[m.Channels[0]].Message)
+	}
+	return b, nil
+}
+
+// result returns a result of this setup without findings.
+func (b *Bench) result(c Capture) Result {
+	r := Result{
+		Schema: Schema, Program: b.program,
+		Setup:    SetupFile{File: b.setup.File, SHA256: b.setup.SHA256, Vehicle: b.setup.Vehicle},
+		Captures: []Capture{c},
+		Findings: []Finding{}, Causes: []Cause{}, Open: []string{}, Confirmations: []Confirmation{},
+	}
+	for i := range b.setup.Confirm {
+		r.Confirmations = append(r.Confirmations, confirmation(&b.setup.Confirm[i]))
+	}
+	return r
+}

@@ -1,0 +1,128 @@
+package daemon
+
+import (
+	"fmt"
+	"math"
+	"time"
+)
+
+const (
+	// Grid is the step of event time at which a judge is told that time went on,
+	// live and in a replay alike.
+	Grid = int64(100 * time.Millisecond)
+
+	// stepBack is how far a time stamp may lie before one that was heard earlier:
+	// frames of several interfaces are recorded in the order in which the kernel
+	// hands them over, which is off by milliseconds.
+	stepBack = int64(50 * time.Millisecond)
+
+	// jump is a silence that no test has: the clock was set, or recordings were joined.
+	jump = uint64(time.Hour)
+
+	// longSilence is after how many grid points of silence nothing new can come
+	// of one more: the last before the next frame is told, those between are not.
+	longSilence = 600
+)
+
+// clock follows event time over the frames of one source.
+type clock struct {
+	started     bool
+	first, last int64 // of the first and of the latest frame, in the order heard
+	now         int64 // the latest since the clock last stepped
+	next        int64 // grid point that comes next
+	back, ahead steps
+}
+
+// steps counts steps of the clock in one direction and keeps where the first was.
+type steps struct {
+	count uint64
+	frame uint64 // number of the first frame after it, from 1
+	at    int64
+	by    time.Duration
+}
+
+// frame takes the time stamp of frame number n, and calls tick for each grid
+// point that has been reached.
+func (c *clock) frame(at int64, n uint64, tick func(at int64)) {
+	c.last = at
+	switch {
+	case !c.started:
+		c.started = true
+		c.first = at
+		c.restart(at)
+	case at < c.now:
+		if by := uint64(c.now) - uint64(at); by > uint64(stepBack) {
+			c.back.note(n, at, by)
+			c.restart(at)
+		}
+	case uint64(at)-uint64(c.now) > jump:
+		c.ahead.note(n, at, uint64(at)-uint64(c.now))
+		c.restart(at)
+		tick(at)
+	default:
+		c.now = at
+		c.advance(at, tick)
+	}
+}
+
+// advance calls tick for the grid points up to at.
+func (c *clock) advance(at int64, tick func(at int64)) {
+	for range longSilence {
+		if c.next > at {
+			return
+		}
+		tick(c.next)
+		c.next += Grid
+	}
+	if c.next <= at {
+		c.next = gridAfter(at)
+		tick(c.next - Grid)
+	}
+}
+
+// restart begins a new run of event time.
+func (c *clock) restart(at int64) {
+	c.now = at
+	c.next = gridAfter(at)
+}
+
+// gridAfter returns the first grid point after at. Near the end of what 64 bits
+// can count there is none.
+func gridAfter(at int64) int64 {
+	if at > math.MaxInt64-2*Grid {
+		return math.MaxInt64
+	}
+	return at - (at%Grid+Grid)%Grid + Grid
+}
+
+func (s *steps) note(n uint64, at int64, by uint64) {
+	if s.count == 0 {
+		s.frame, s.at, s.by = n, at, time.Duration(min(by, math.MaxInt64))
+	}
+	s.count++
+}
+
+// warnings says what the clock did that a clock should not do.
+func (c *clock) warnings() []string {
+	var out []string
+	tell := func(s *steps, direction string) {
+		if s.count == 0 {
+			return
+		}
+		text := fmt.Sprintf("time stamps step %s by %.3f s at frame %d (%s)", direction, s.by.Seconds(), s.frame, Instant(s.at))
+		if s.count > 1 {
+			text += fmt.Sprintf(", and %s in all", times(s.count))
+		}
+		out = append(out, text+": what was being measured there began anew")
+	}
+	tell(&c.back, "back")
+	tell(&c.ahead, "forward")
+	return out
+}
+
+func times(n uint64) string {
+	if n == 1 {
+		return "once"
+	}
+	return fmt.Sprintf("%d times", n)
+}

@@ -1,0 +1,25 @@
+package daemon
+
+import (
+	"encoding/json"
+	"fmt"
+	"io"
+)
+
+// Encode writes one result as a JSON object and several as an array, in the
+// order given, with an indent of two blanks and a line feed at the end.
+func Encode(w io.Writer, results []Result) error {
+	e := json.NewEncoder(w)
+	e.SetEscapeHTML(false)
+	e.SetIndent("", "  ")
+	var err error
+	if len(results) == 1 {
+		err = e.Encode(&results[0])
+	} else {
+		err = e.Encode(results)
+	}
+	if err != nil {
+		return fmt.Errorf("daemon: writing the result: %w", err)
+	}
+	return nil
+}

@@ -1,0 +1,208 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"strings"
+
+	"plumbline/bus"
+	"plumbline/bus/dbc"
+	"plumbline/checks"
+)
+
+// maxWarnings is how many a capture's result carries; the rest is counted.
+const maxWarnings = 20
+
+// errOtherNames says that a capture holds more interfaces than the one that was
+// taken for a source of another name.
+var errOtherNames = errors.New("interface taken for another is not the only one")
+
+// Judge judges what one source delivers. It belongs to one goroutine.
+type Judge struct {
+	bench *Bench
+	file  string
+	judge *checks.Judge
+	match match
+	clock clock
+
+	// Grid is called, where it is set, after each grid point of event time, ns:
+	// the moment to look at Result while a run is under way.
+	Grid func(at int64)
+
+	frames   uint64
+	used     uint64 // frames of an interface that a source wants
+	warnings []string
+	more     uint64 // warnings beyond maxWarnings
+	unusable string // a sentence; empty: nothing is known against it
+	values   []dbc.Value
+	samples  []checks.Sample
+}
+
+// Judge returns a judge for one source. file is what results call it.
+func (b *Bench) Judge(file string) *Judge {
+	return &Judge{
+		bench: b, file: strings.ToValidUTF8(file, "\ufffd"),
+		judge: checks.New(b.setup.Checks),
+		match: newMatch(file, b.setup.Sources, false),
+	}
+}
+
+// Run judges what src delivers until its end, which is no error, or until ctx is
+// done, whose error it then returns. Any other error is that of the source; what
+// was heard before it has been judged, and Result says so. Run closes src and has
+// joined what it started when it returns.
+func (j *Judge) Run(ctx context.Context, src bus.Source) error {
+	err := pump(ctx, src, j.batch)
+	switch {
+	case err == nil:
+		j.unusable = j.whyUnusable()
+	case ctx.Err() == nil && !errors.Is(err, errOtherNames):
+		j.unusable = fmt.Sprintf("%s: reading ended after %s: %v", j.file, frames(j.frames), err)
+	}
+	return err
+}
+
+// batch judges one batch. It changes Frame.Source to the setup's numbers.
+func (j *Judge) batch(b *bus.Batch, names []string) error {
+	if !j.match.meet(names) {
+		return errOtherNames
+	}
+	next := 0
+	for i := range b.Frames {
+		for ; next < len(b.Notes) && b.Notes[next].Before <= i; next++ {
+			j.note(&b.Notes[next])
+		}
+		j.frame(&b.Frames[i])
+	}
+	for ; next < len(b.Notes); next++ {
+		j.note(&b.Notes[next])
+	}
+	return nil
+}
+
+func (j *Judge) frame(f *bus.Frame) {
+	j.frames++
+	j.clock.frame(f.At, j.frames, j.tick)
+	source := j.source(f.Source)
+	if source < 0 {
+		if int(f.Source) < len(j.match.left) {
+			j.match.left[f.Source]++
+		}
+		return
+	}
+	j.used++
+	f.Source = uint16(source)
+	m := j.bench.plan.Lookup(f)
+	if m < 0 {
+		return
+	}
+	var short bool
+	j.values, short = j.bench.plan.Decode(m, f, j.values[:0])
+	j.samples = j.samples[:0]
+	for i := range j.values {
+		v := &j.values[i]
+		j.samples = append(j.samples, checks.Sample{At: f.At, Channel: v.Channel, State: state(v.State), Value: v.Value})
+	}
+	j.judge.Message(f.At, j.bench.messages[m], int(f.Len), short, j.samples)
+}
+
+// source returns the setup's number of a source of the capture, -1 for none.
+func (j *Judge) source(s uint16) int {
+	if int(s) >= len(j.match.to) {
+		return -1
+	}
+	return j.match.to[s]
+}
+
+func (j *Judge) tick(at int64) {
+	j.judge.Advance(at)
+	if j.Grid != nil {
+		j.Grid(at)
+	}
+}
+
+func state(s dbc.State) checks.State {
+	switch s {
+	case dbc.AtLow:
+		return checks.AtLow
+	case dbc.AtHigh:
+		return checks.AtHigh
+	case dbc.Inside:
+	}
+	return checks.Inside
+}
+
+func (j *Judge) note(n *bus.Note) {
+	switch n.Kind {
+	case bus.Mark:
+		j.judge.Mark(n.At, n.Text)
+	case bus.Loss:
+		if source := j.source(n.Source); source >= 0 {
+			j.judge.Loss(n.At, source, n.Count)
+		}
+	case bus.Warning, bus.Clock, bus.Garbage:
+		j.warn(n.Text)
+	case bus.LinkChanged:
+		if n.Link != bus.ErrorActive {
+			j.warn(n.Text)
+		}
+	}
+}
+
+func (j *Judge) warn(text string) {
+	if len(j.warnings) == maxWarnings {
+		j.more++
+		return
+	}
+	j.warnings = append(j.warnings, text)
+}
+
+// Result returns what is known by now. It may be asked while a run is under way,
+// from Grid. After a run, a capture of which no frame could be used has no
+// findings, only a warning that says why.
+func (j *Judge) Result() Result {
+	r := j.bench.result(Capture{
+		File: j.file, Frames: j.frames, First: Instant(j.clock.first), Last: Instant(j.clock.last),
+		Warnings: j.allWarnings(), Unusable: j.unusable,
+	})
+	if j.used == 0 && j.unusable != "" {
+		return r // a list of all that could not be judged would hide why
+	}
+	r.fill(j.judge.Result())
+	return r
+}
+
+// allWarnings returns the source's warnings, then those about clock and
+// interfaces, then what makes the capture unusable.
+func (j *Judge) allWarnings() []string {
+	out := append([]string{}, j.warnings...)
+	if j.more > 0 {
+		out = append(out, fmt.Sprintf("%s: %d more warnings", j.file, j.more))
+	}
+	for _, w := range j.clock.warnings() {
+		out = append(out, j.file+": "+w)
+	}
+	out = append(out, j.match.warnings()...)
+	if j.unusable != "" {
+		out = append(out, j.unusable)
+	}
+	for i := range out { // lines of broken recordings are quoted in them
+		out[i] = strings.ToValidUTF8(out[i], "\ufffd")
+	}
+	return out
+}
+
+// whyUnusable says what is wrong with a capture that was read to its end; empty
+// where it could be judged.
+func (j *Judge) whyUnusable() string {
+	switch why := j.match.unusable(); {
+	case j.frames == 0:
+		return j.file + " holds no frame: expected a recording of the running amplifier"
+	case j.used == 0 && why != "":
+		return why
+	case j.used == 0:
+		return j.file + ": none of its frames is of an interface that the setup names"
+	}
+	return ""
+}

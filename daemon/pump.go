@@ -1,0 +1,106 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"io"
+	"sync"
+
+	"plumbline/bus"
+)
+
+// ring is how many batches reading may be ahead of who takes them.
+const ring = 8
+
+// delivered is one batch on its way from reading to taking.
+type delivered struct {
+	batch *bus.Batch
+	names []string
+	err   error
+	crash *crash // the source panicked
+}
+
+// pump hands the batches of src to take, in order and on this goroutine, until
+// the source ends, which is no error, take fails, or ctx is done, whose error it
+// then returns. Reading runs ahead on a goroutine of its own by a bounded ring of
+// batches. pump closes src and has joined what it started when it returns.
+func pump(ctx context.Context, src bus.Source, take func(b *bus.Batch, names []string) error) error {
+	var (
+		full = make(chan delivered, ring)
+		free = make(chan *bus.Batch, ring)
+		stop = make(chan struct{})
+		read sync.WaitGroup
+	)
+	for range ring {
+		free <- new(bus.Batch)
+	}
+	read.Go(func() { deliver(src, free, full, stop) })
+	var closeErr error
+	end := sync.OnceFunc(func() {
+		close(stop)
+		closeErr = src.Close() // ends a Read under way
+		read.Wait()
+	})
+	defer end() // when take panics as well
+	err := drain(ctx, free, full, take)
+	end()
+	if ctxErr := ctx.Err(); err != nil && ctxErr != nil {
+		return ctxErr
+	}
+	return errors.Join(err, closeErr)
+}
+
+// deliver reads until the source ends or stop is closed.
+func deliver(src bus.Source, free <-chan *bus.Batch, full chan<- delivered, stop <-chan struct{}) {
+	defer close(full)
+	defer catch(func(c *crash) {
+		select {
+		case full <- delivered{crash: c}:
+		case <-stop:
+		}
+	})
+	for {
+		var b *bus.Batch
+		select {
+		case b = <-free:
+		case <-stop:
+			return
+		}
+		err := src.Read(b)
+		select {
+		case full <- delivered{batch: b, names: src.Names(), err: err}:
+		case <-stop:
+			return
+		}
+		if err != nil {
+			return
+		}
+	}
+}
+
+// drain takes batches as they come.
+func drain(ctx context.Context, free chan<- *bus.Batch, full <-chan delivered, take func(*bus.Batch, []string) error) error {
+	for {
+		select {
+		case <-ctx.Done():
+			return ctx.Err()
+		case d, ok := <-full:
+			if !ok {
+				return nil
+			}
+			if d.crash != nil {
+				panic(d.crash)
+			}
+			if err := take(d.batch, d.names); err != nil {
+				return err
+			}
+			if errors.Is(d.err, io.EOF) {
+				return nil
+			}
+			if d.err != nil {
+				return d.err
+			}
+			free <- d.batch // never blocks: there is room for every batch
+		}
+	}
+}

@@ -1,0 +1,86 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"runtime"
+	"sync"
+	"sync/atomic"
+
+	"plumbline/bus"
+)
+
+// Opener opens the capture of a name.
+type Opener func(name string) (bus.Source, error)
+
+// Replay judges captures, each on its own, as many at a time as there are
+// processors, and returns the results in the order of the names. A capture that
+// cannot be opened or read to its end is a result that says so; the others are
+// judged all the same. The only error is that of ctx.
+func (b *Bench) Replay(ctx context.Context, names []string, open Opener) ([]Result, error) {
+	results := make([]Result, len(names))
+	next := make(chan int)
+	var (
+		workers sync.WaitGroup
+		crashed atomic.Pointer[crash]
+	)
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	for range min(runtime.GOMAXPROCS(0), len(names)) {
+		workers.Go(func() {
+			defer catch(func(c *crash) {
+				crashed.Store(c)
+				cancel()
+			})
+			for i := range next {
+				results[i] = b.replay(ctx, names[i], open)
+			}
+		})
+	}
+	for i := range names {
+		select {
+		case next <- i:
+		case <-ctx.Done():
+		}
+	}
+	close(next)
+	workers.Wait()
+	if c := crashed.Load(); c != nil {
+		panic(c)
+	}
+	if err := ctx.Err(); err != nil {
+		return nil, err
+	}
+	return results, nil
+}
+
+// replay judges one capture. One whose only interface was taken for a source of
+// another name, and which then turned out to hold more, is read again without
+// that guess; standard input cannot be, and is unusable.
+func (b *Bench) replay(ctx context.Context, name string, open Opener) Result {
+	j := b.Judge(name)
+	err := j.open(ctx, name, open)
+	if !errors.Is(err, errOtherNames) {
+		return j.Result()
+	}
+	if name != "-" {
+		j = b.Judge(name)
+		j.match.strict = true
+		err = j.open(ctx, name, open)
+		if err == nil || !errors.Is(err, errOtherNames) {
+			return j.Result()
+		}
+	}
+	j.unusable = name + ": it holds several interfaces: write match: under the source that one of them is"
+	return j.Result()
+}
+
+// open opens the capture and runs.
+func (j *Judge) open(ctx context.Context, name string, open Opener) error {
+	src, err := open(name)
+	if err != nil {
+		j.unusable = err.Error() // an opener names what it opens
+		return err
+	}
+	return j.Run(ctx, src)
+}
