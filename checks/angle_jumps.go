@@ -30,6 +30,9 @@ func (v *view) angleJumpsOf(i int) Finding {
 	case e.Travel < 2*math.Pi:
 		f.Sentence = "the angle of " + name + " has turned " + num(e.Travel/(2*math.Pi), 1) + " turns; 1 is the least"
 		f.Next = "Turn " + name + " by at least one whole turn."
+	case e.jump.Judged < 50:
+		f.Sentence = "the angle of " + name + " comes too seldom to tell a jump from turning"
+		f.Next = "Let the amplifier send the angle of " + name + " at least 10 times a second."
 	default:
 		f.Verdict = Pass
 		f.Sentence = "the angle of " + name + " did not jump in " + num(e.Travel/(2*math.Pi), 1) + " turns"

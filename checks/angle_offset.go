@@ -2,7 +2,6 @@ package checks
 
 import (
 	"math"
-	"math/cmplx"
 
 	"plumbline/checks/fit"
 )
@@ -50,7 +49,8 @@ func (v *view) angleOffsetOf(i int) Finding {
 		return f
 	}
 	value, part := offsets(s)
-	u := fit.Expanded(part, fit.TypeB(fit.Rectangular(c.encoder.count)), fit.TypeB(fit.Rectangular(c.encoder.step/2)))
+	force := v.setup.Channels[set.Channels[Fz]].Step
+	u := fit.Expanded(part, fit.TypeB(fit.Rectangular(c.encoder.count)), fit.TypeB(fit.Rectangular(c.encoder.step/2)), fit.TypeB(fit.Rectangular(force/2)/s.size()))
 	f.guard(value, 0, u, limit)
 	reads := "the angle of " + name + " is " + within(value, u, f.Unit) + " off its force axes"
 	switch f.Verdict {
@@ -76,25 +76,13 @@ func (v *view) angleOffsetOf(i int) Finding {
 
 // offsets returns δ₀, rad, and its uncertainty from the scatter between turns.
 func offsets(s *spin) (float64, fit.Part) {
-	// About the mean direction the angles do not wrap.
-	var sum complex128
-	for i := range s.revolutions {
-		sum += -1i * cmplx.Conj(s.revolutions[i].Plus)
+	if delta0, u, _, _, ok := s.line(); ok {
+		return delta0, u
 	}
-	middle := cmplx.Phase(sum)
-	n := len(s.revolutions)
-	delta, omega, ones := make([]float64, n), make([]float64, n), make([]float64, n)
+	middle, delta, _ := s.deltas()
 	var w fit.Welford
-	for i := range s.revolutions {
-		r := &s.revolutions[i]
-		delta[i] = fit.Wrap(-cmplx.Phase(1i*r.Plus) - middle)
-		omega[i], ones[i] = r.Omega, 1
-		w.Add(delta[i])
-	}
-	if s.forward >= 2 && s.back >= 2 {
-		if r, err := fit.LeastSquares([][]float64{ones, omega}, delta); err == nil {
-			return fit.Wrap(middle + r.Coef[0]), fit.Part{U: r.SE[0], DOF: float64(r.DOF)}
-		}
+	for _, d := range delta {
+		w.Add(d)
 	}
 	return fit.Wrap(middle + w.Mean()), scatter(&w)
 }

@@ -13,6 +13,7 @@ func causes(v *view, findings []Finding) []Cause {
 	x.cables()
 	x.harnesses()
 	x.boltHoles()
+	x.wheels()
 	return x.causes
 }
 
@@ -73,7 +74,7 @@ func (x *explainer) cables() {
 		a, b := x.name(i), x.name(k)
 		id, what, by := x.whichCable(i, k)
 		verb := " is exchanged with that of "
-		c := Cause{ID: id + ":" + a + "," + b, Subjects: []string{a, b}}
+		c := Cause{ID: id + ":" + x.name(min(i, k)) + "," + x.name(max(i, k)), Subjects: []string{a, b}}
 		c.Sentence = "the " + what + " of " + a + verb + b + by
 		if x.wiring.bonds[k].to != i {
 			c.Sentence += "; the other way round " + b + " has not been turned yet"

@@ -29,6 +29,7 @@ type condition struct {
 	down   float64 // bounds of the squared force, N²: above up loaded, below down lifted
 	square float64 // smoothed |f|², N²
 	seen   bool
+	least  float64 // |fx| + |fz| below which a force has no direction, N
 }
 
 // newCondition sets the bounds from the hanging weight and the load, with a tenth of hysteresis to either side.
@@ -39,7 +40,7 @@ func newCondition(c *Corner) condition {
 	}
 	hanging := c.WheelMassKg * gravity
 	bound := hanging + math.Max((load-2*hanging)/4, load/10)
-	return condition{up: square(1.1 * bound), down: square(0.9 * bound)}
+	return condition{up: square(1.1 * bound), down: square(0.9 * bound), least: math.Max(hanging/2, leastAnswerN)}
 }
 
 func square(x float64) float64 { return x * x }
@@ -96,7 +97,7 @@ func (j *Judge) markWord(at int64, text string) (word string, corner int) {
 	case len(fields) >= 2 && (fields[0] == "turn" || fields[0] == "lift"):
 		name := strings.Join(fields[1:], " ")
 		for i := range j.setup.Corners {
-			if strings.EqualFold(j.setup.Corners[i].Name, name) {
+			if strings.EqualFold(strings.Join(strings.Fields(j.setup.Corners[i].Name), " "), name) {
 				if fields[0] == "lift" {
 					set(Lifted, i)
 				}

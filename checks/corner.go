@@ -15,6 +15,12 @@ type corner struct {
 	twins     []twin // by the other corner
 	phases    phases
 
+	standstill   standstill
+	speedometer  speedometer
+	drift        Drift
+	bunching     Bunching
+	radialTiming *Timing // of the message that the radial forces come in; nil: none
+
 	group   [components]uint8 // of each component: which of the corner's messages it comes in
 	waiting waiting
 	fixed   bool
@@ -24,13 +30,17 @@ type corner struct {
 	row   Row
 	theta float64
 	angle bool
+	spin  float64
+	spins bool
 	value [components]float64 // newest of each
 }
 
 type held struct {
 	at int64
 	v  float64
-	ok bool
+	// fresh is the bit of Row.New.
+	fresh uint8
+	ok    bool
 }
 
 func newCorner(s *Setup, index int) corner {
@@ -61,7 +71,15 @@ func newCorner(s *Setup, index int) corner {
 	c.encoder.limit = math.Max(s.Limits.AngleJumpRad, AngleJumpCounts*c.encoder.count)
 	c.answers = make([]Answer, len(s.Corners))
 	c.twins = make([]twin, len(s.Corners))
+	c.turn.fixed = c.fixed
 	load := set.LoadN
+	for k := range c.drift.parts {
+		c.drift.parts[k].limit = s.Limits.DriftForceN
+		if k >= 2 {
+			c.drift.parts[k].limit = s.Limits.DriftMomentNm
+		}
+	}
+	c.drift.steady = math.Max(steadyRatio*load, 60)
 	c.rest.spread = math.Max(0.05*load, 60)
 	c.rest.creepRad = math.Max(2.5*c.encoder.count, 0.02)
 	return c
@@ -79,10 +97,17 @@ func (c *corner) flush(at int64, all []corner) {
 		if c.row.has(Fx) || c.row.has(Fz) {
 			c.condition.add(at, c.value[Fx], c.value[Fz])
 		}
-		if c.row.Have != 0 {
+		switch {
+		case c.setup.Channels[Angle] == None:
+			c.atRest(&c.row)
+		case c.row.Have != 0:
+			if c.waiting.full() {
+				c.atRest(c.waiting.first())
+			}
 			c.waiting.push(&c.row)
+			c.settle(all) // where the angle of the same time stamp came first
 		}
-		c.row.Have = 0
+		c.row.Have, c.row.New = 0, 0
 	}
 	if c.angle {
 		c.angle = false
@@ -90,9 +115,16 @@ func (c *corner) flush(at int64, all []corner) {
 		c.encoder.add(at, c.theta)
 		if c.encoder.Runs != runs || c.encoder.jump.Count != jumps {
 			c.turn.abort()
+			c.drift.stop()
 		}
 		c.phases.add(c.index, at, &c.encoder, all)
 		c.settle(all)
+	}
+	if c.spins {
+		c.spins = false
+		theta, _ := c.encoder.angleAt(at)
+		c.speedometer.add(at, c.spin, theta, c.encoder.moving, c.encoder.Runs)
+		c.standstill.speed(at, c.spin, c.encoder.still())
 	}
 }
 
@@ -107,11 +139,12 @@ func (c *corner) pair(x, z Quantity) {
 			continue
 		}
 		other := x + z - q
-		c.hold[q] = held{c.row.At, c.row.V[q], true}
+		c.hold[q] = held{c.row.At, c.row.V[q], c.row.New & (1 << q), true}
 		c.row.Have &^= 1 << q
 		if o := &c.hold[other]; o.ok && c.row.At-o.at < 50e6 {
 			c.row.V[q], c.row.V[other] = c.hold[q].v, o.v
 			c.row.Have |= 1<<x | 1<<z
+			c.row.New |= o.fresh
 			c.hold[q].ok, o.ok = false, false
 		}
 		return
@@ -136,43 +169,103 @@ func (c *corner) settle(all []corner) {
 	}
 }
 
+// atRest takes a row that no angle came for: it can still tell the load.
+func (c *corner) atRest(r *Row) {
+	if fx, fz, ok := c.radial(r); ok {
+		theta, _ := c.encoder.angleAt(r.At)
+		c.rest.add(r.At, fx, fz, theta, c.encoder.moving, c.condition.hang == Loaded)
+	}
+}
+
+// radial returns both radial forces of a row. Rotating ones that come in different messages
+// each have their own place in a turn; where the size is wanted, the later completes the pair.
+func (c *corner) radial(r *Row) (fx, fz float64, ok bool) {
+	if r.has(Fx) && r.has(Fz) {
+		return r.V[Fx], r.V[Fz], true
+	}
+	if c.fixed || c.group[Fx] == c.group[Fz] || !r.has(Fx) && !r.has(Fz) {
+		return 0, 0, false
+	}
+	x, z := &c.hold[Fx], &c.hold[Fz]
+	if r.has(Fx) {
+		*x = held{at: r.At, v: r.V[Fx], ok: true}
+	} else {
+		*z = held{at: r.At, v: r.V[Fz], ok: true}
+	}
+	if !x.ok || !z.ok || max(x.at-z.at, z.at-x.at) >= 50e6 {
+		return 0, 0, false
+	}
+	x.ok, z.ok = false, false
+	return x.v, z.v, true
+}
+
 // judgeRow hands one row to the evidence that it belongs to.
 func (c *corner) judgeRow(r *Row, theta float64, all []corner) {
 	moving := c.encoder.moving
 	lifted := c.condition.hang == Lifted
-	if r.has(Fx) && r.has(Fz) {
-		c.rest.add(r.At, r.V[Fx], r.V[Fz], theta, moving, c.condition.hang == Loaded)
+	fx, fz, both := c.radial(r)
+	if both {
+		c.rest.add(r.At, fx, fz, theta, moving, c.condition.hang == Loaded)
+	}
+	var cos, sin float64
+	if moving || c.fixed && lifted {
+		sin, cos = math.Sincos(theta)
+	}
+	if both {
+		c.standstill.force(r.At, fx, fz, moving, c.condition.hang, c.condition.least)
+		if moving {
+			c.bunching.add(r.At, theta, cos, sin, c.radialTiming.InUse())
+		} else {
+			c.bunching.stop()
+		}
 	}
 	if !lifted {
 		c.turn.stop()
+		c.drive(r, theta, cos, sin, moving)
 		return
 	}
-	var cos, sin float64
-	if moving || c.fixed {
-		sin, cos = math.Sincos(theta)
-	}
+	c.drift.stop()
 	if c.fixed {
 		r.turn(Fx, Fz, cos, sin)
 		r.turn(Mx, Mz, cos, sin)
 	}
 	c.turn.add(r, theta, cos, sin, moving)
-	if !r.has(Fx) || !r.has(Fz) {
+	if !both {
 		return
+	}
+	if c.fixed {
+		fx, fz = r.V[Fx], r.V[Fz]
+	}
+	if c.turn.radial(fx, fz, theta, cos, sin); c.turn.model.known && moving {
+		c.bunching.residual(fz-c.turn.model.fz(cos, sin), c.turn.model.scatter, cos, sin)
 	}
 	for i := range all {
 		o := &all[i]
-		if i == c.index || !o.encoder.moving && !c.answers[i].lap.on {
+		if i == c.index {
 			continue
 		}
-		t, _ := o.encoder.angleAt(r.At)
+		t, turns := o.encoder.before(r.At)
+		if !turns && !c.answers[i].lap.on {
+			continue
+		}
 		s, k := math.Sincos(t)
-		c.answers[i].add(r.At, r.V[Fx], r.V[Fz], t, k, s, o.encoder.moving)
+		c.answers[i].add(r.At, fx, fz, t, k, s, turns)
 	}
+}
+
+// drive hands a row of a wheel on the ground to the evidence of the drive.
+func (c *corner) drive(r *Row, theta, cos, sin float64, moving bool) {
+	if moving && c.fixed {
+		r.turn(Fx, Fz, cos, sin)
+		r.turn(Mx, Mz, cos, sin)
+	}
+	c.drift.add(r, theta, cos, sin, moving)
 }
 
 // turn brings one pair of axes from the fixed into the rotating frame: f·exp(iθ).
 func (r *Row) turn(x, z Quantity, cos, sin float64) {
 	if !r.has(x) || !r.has(z) {
+		r.Have &^= 1<<x | 1<<z // half of a pair cannot be turned
 		return
 	}
 	a, b := r.V[x], r.V[z]

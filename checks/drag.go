@@ -38,6 +38,10 @@ func (v *view) dragOf(i int) Finding {
 		f.Sentence, f.Next = text, next
 		return f
 	}
+	if text, next, ok := v.broughtMore(i, My, forward.N(), back.N()); !ok {
+		f.Sentence, f.Next = text, next
+		return f
+	}
 	step := v.setup.Channels[set.Channels[My]].Step
 	u := fit.Expanded(append(halves(&forward, &back), fit.TypeB(fit.Rectangular(step/2)))...)
 	f.guard(value, 0, u, limit)

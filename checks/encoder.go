@@ -29,6 +29,7 @@ type Encoder struct {
 	have   int // how many of the two are there, 0–2
 	at     [2]int64
 	unw    [2]float64
+	turns  [2]bool // whether it counted as turning then
 	raw    float64
 	Omega  float64 // rad/s over the last 50 ms or so
 	moving bool
@@ -67,7 +68,7 @@ type jumps struct {
 
 // add takes one sample of the transmitted angle.
 func (e *Encoder) add(at int64, theta float64) {
-	if math.IsNaN(theta) || math.IsInf(theta, 0) {
+	if !(math.Abs(theta) < 1e12) { // no angle
 		e.NotANum++
 		return
 	}
@@ -97,10 +98,11 @@ func (e *Encoder) add(at int64, theta float64) {
 	}
 	d := fit.Wrap(theta - e.raw)
 	e.raw = theta
-	e.at[0], e.unw[0] = e.at[newest], e.unw[newest]
+	e.at[0], e.unw[0], e.turns[0] = e.at[newest], e.unw[newest], e.turns[newest]
 	e.at[1], e.unw[1] = at, e.unw[newest]+d
 	e.have = 2
 	e.speed()
+	e.turns[1] = e.moving
 	if e.moving {
 		e.Travel += math.Abs(d)
 	}
@@ -110,7 +112,7 @@ func (e *Encoder) add(at int64, theta float64) {
 // begin starts a run: nothing is carried over.
 func (e *Encoder) begin(at int64, theta float64) {
 	e.have, e.nPast, e.Omega, e.moving = 1, 0, 0, false
-	e.at[0], e.unw[0], e.raw = at, theta, theta
+	e.at[0], e.unw[0], e.raw, e.turns[0] = at, theta, theta, false
 	e.jump.n = 0
 	e.pushPast()
 }
@@ -140,6 +142,9 @@ func (e *Encoder) speed() {
 	}
 }
 
+// still tells whether the angle is known not to move: after a gap it takes some samples to know.
+func (e *Encoder) still() bool { return !e.moving && e.nPast == len(e.past) }
+
 // angleAt returns the unwrapped angle at a time between the two newest samples; exact is
 // false where the time lies outside and the nearer sample is given.
 func (e *Encoder) angleAt(at int64) (theta float64, exact bool) {
@@ -153,6 +158,17 @@ func (e *Encoder) angleAt(at int64) (theta float64, exact bool) {
 	}
 	part := float64(at-e.at[0]) / float64(e.at[1]-e.at[0])
 	return e.unw[0] + float64(part*(e.unw[1]-e.unw[0])), true
+}
+
+// before returns the unwrapped angle of the last sample before a time, and whether it turned then. What
+// has that very time does not count, so the order of messages that share a time stamp does not either.
+func (e *Encoder) before(at int64) (theta float64, turns bool) {
+	for k := e.have - 1; k >= 0; k-- {
+		if e.at[k] < at {
+			return e.unw[k], e.turns[k]
+		}
+	}
+	return e.unw[0], false
 }
 
 // onGrid learns the resolution: the greatest common divisor of all steps from the
@@ -195,19 +211,20 @@ func (e *Encoder) step3(at int64, d, dt float64) {
 	j.d[j.n], j.dt[j.n] = d, dt
 	j.n++
 	if j.n == 3 {
-		before, after := j.d[0]/j.dt[0], j.d[2]/j.dt[2]
-		expected := float64((before + after) / 2 * j.dt[1])
-		off := math.Abs(fit.Wrap(j.d[1] - expected))
+		// Any speed between that before and that after is an explanation.
+		before, after := float64(j.d[0]/j.dt[0]*j.dt[1]), float64(j.d[2]/j.dt[2]*j.dt[1])
+		low, high := math.Min(before, after), math.Max(before, after)
+		off := math.Max(math.Max(low-j.d[1], j.d[1]-high), 0)
 		// Where frames are missing the speed itself may have changed: 50 rad/s² is a hard brake on a small wheel.
-		allowed := e.limit + float64(25*j.dt[1]*(j.dt[0]+j.dt[1]+j.dt[2]))
-		// Between two different speeds, either one is an explanation.
-		allowed += math.Abs(float64((after - before) / 2 * j.dt[1]))
-		j.Judged++
-		if off > j.Largest {
-			j.Largest, j.LargestAt = off, j.at
-		}
-		if off > allowed {
-			j.Count++
+		change := float64(25 * j.dt[1] * (j.dt[0] + j.dt[1] + j.dt[2]))
+		if change < math.Pi/4 { // else no step could be told from a jump
+			j.Judged++
+			if off -= change; off > j.Largest {
+				j.Largest, j.LargestAt = off, j.at
+			}
+			if off > e.limit {
+				j.Count++
+			}
 		}
 	}
 	j.at = at

@@ -17,8 +17,7 @@ type Judge struct {
 
 	started     bool
 	first, now  int64 // ns
-	stepsBack   int64
-	stepBackAt  int64
+	clock       clock
 	touched     []int // corners that the message under way brought something for
 	touchedBits uint64
 }
@@ -56,6 +55,7 @@ func New(s Setup) *Judge {
 		channels: make([]channel, len(s.Channels)),
 		corners:  make([]corner, len(s.Corners)),
 		losses:   make([]int64, len(s.Sources)),
+		clock:    clock{shift: make([]int64, len(s.Sources))},
 	}
 	for i := range s.Messages {
 		j.messages[i].timing.Nominal = s.Messages[i].Period
@@ -87,6 +87,9 @@ func New(s Setup) *Judge {
 	}
 	for i := range s.Corners {
 		j.corners[i] = newCorner(&j.setup, i)
+		if ch := s.Corners[i].Channels[Fz]; ch != None {
+			j.corners[i].radialTiming = &j.messages[s.Channels[ch].Message].timing
+		}
 		use(&s.Corners[i].Channels, i, -1)
 	}
 	for i := range s.Optics {
@@ -99,16 +102,22 @@ func New(s Setup) *Judge {
 // data; short says that it was too short for a signal that is wanted. The samples
 // are those of the message and share its time stamp.
 func (j *Judge) Message(at int64, index, length int, short bool, samples []Sample) {
+	m := &j.messages[index]
+	last := m.timing.Last
+	if m.timing.Count == 0 {
+		last = at
+	}
+	at, stepped := j.clock.message(j.setup.Messages[index].Source, at, last, j.now)
 	if !j.started {
 		j.started, j.first, j.now = true, at, at
 	}
-	if at < j.now {
-		j.stepsBack++
-		j.stepBackAt = at
-	} else {
-		j.now = at
+	j.now = max(j.now, at)
+	if stepped {
+		m.timing.haveCount = false
+		for i := range j.corners {
+			j.corners[i].restart()
+		}
 	}
-	m := &j.messages[index]
 	m.timing.Message(at)
 	if short {
 		m.timing.Short++
@@ -116,14 +125,14 @@ func (j *Judge) Message(at int64, index, length int, short bool, samples []Sampl
 	}
 	j.touched, j.touchedBits = j.touched[:0], 0
 	for i := range samples {
-		j.sample(&samples[i], m)
+		j.sample(at, &samples[i], m)
 	}
 	for _, i := range j.touched {
 		j.corners[i].flush(at, j.corners)
 	}
 }
 
-func (j *Judge) sample(s *Sample, m *message) {
+func (j *Judge) sample(at int64, s *Sample, m *message) {
 	ch := &j.channels[s.Channel]
 	missing := ch.level.NotANum
 	ch.level.add(s)
@@ -135,6 +144,7 @@ func (j *Judge) sample(s *Sample, m *message) {
 	case q < components:
 		if s.Value != c.value[q] {
 			c.value[q] = s.Value
+			c.row.New |= 1 << q
 			if len(j.corners) > 1 {
 				j.compareTwins(c, q, s.Value)
 			}
@@ -150,8 +160,10 @@ func (j *Judge) sample(s *Sample, m *message) {
 			}
 		}
 		c.angle = true
+	case q == Spin:
+		c.spin, c.spins = s.Value, true
 	case q == Counter:
-		m.timing.CounterValue(s.At, s.Value)
+		m.timing.CounterValue(at, s.Value)
 		return
 	default:
 		return
@@ -164,6 +176,7 @@ func (j *Judge) sample(s *Sample, m *message) {
 
 // Mark takes a person's word: "turn FL", "lift FL", "on the lift", "down"; any other text is kept.
 func (j *Judge) Mark(at int64, text string) {
+	at = j.clock.mark(at)
 	word, corner := j.markWord(at, text)
 	if len(j.marks) < 1000 {
 		j.marks = append(j.marks, Marked{At: at, Text: text, word: word, corner: corner})
@@ -181,10 +194,25 @@ func (j *Judge) Loss(_ int64, source int, count uint64) {
 // Advance says that event time has gone on to at, ns, whether or not anything was
 // heard. Silence is found by it.
 func (j *Judge) Advance(at int64) {
+	at = j.clock.advance(at)
 	if !j.started {
-		j.started, j.first = true, at
+		j.started, j.first, j.now = true, at, at
 	}
 	j.now = max(j.now, at)
+	j.others(at)
+}
+
+// others tells each wheel that stands whether all others roll.
+func (j *Judge) others(at int64) {
+	for i := range j.corners {
+		c := &j.corners[i]
+		rolling := len(j.corners) > 1 && c.encoder.still() && at-c.encoder.at[c.encoder.have-1] < 5e8
+		for k := range j.corners {
+			o := &j.corners[k]
+			rolling = rolling && o.condition.hang == Loaded && (k == i || o.encoder.moving)
+		}
+		c.standstill.others(at, rolling)
+	}
 }
 
 // elapsed returns the event time since the first frame, s.

@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math"
+	"slices"
 	"testing"
 )
 
@@ -40,7 +41,7 @@ func BenchmarkJudge(b *testing.B) {
 			var second []recorded
 			from := r.at
 			r.send = func(at int64, message int, samples []Sample) {
-				second = append(second, recorded{at - from, message, samples})
+				second = append(second, recorded{at - from, message, slices.Clone(samples)})
 			}
 			r.run(1)
 			b.ReportAllocs()

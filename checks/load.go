@@ -14,33 +14,41 @@ import (
 func load(v *view) []Finding {
 	var out []Finding
 	var sum, squares float64
-	all, fitted := true, false
+	all, fitted := true, true
 	for i := range v.corners {
-		f, u := v.loadOf(i)
-		out = append(out, f)
-		if f.Verdict == Absent {
+		out = append(out, v.loadOf(i))
+		if !v.corners[i].setup.fitted(Fx, Fz) {
+			fitted = false
+			continue
+		}
+		if v.corners[i].rest.Force.N() < restSeconds {
 			all = false
 			continue
 		}
-		fitted = true
-		if !f.Value.Known {
-			all = false
-			continue
-		}
-		sum += f.Value.Value
-		squares += float64(u * u)
+		value, _ := v.restLoad(i)
+		sum += value
+		squares += square(v.restUncertainty(i))
 	}
-	return append(out, v.loadSum(sum, math.Sqrt(squares), all, fitted))
+	return append(out, v.loadSum(sum, math.Sqrt(squares), all, fitted && len(out) > 0))
 }
 
-func (v *view) loadOf(i int) (Finding, float64) {
+// restSeconds is how many seconds of rest give an uncertainty.
+const restSeconds = 3
+
+// restUncertainty is the expanded uncertainty of the load of corner i, N.
+func (v *view) restUncertainty(i int) float64 {
+	step := v.setup.Channels[v.setup.Corners[i].Channels[Fz]].Step
+	return fit.Expanded(scatter(&v.corners[i].rest.Force), fit.TypeB(fit.Rectangular(step/2)))
+}
+
+func (v *view) loadOf(i int) Finding {
 	c := &v.corners[i]
 	set := c.setup
 	name := set.Name
 	f := Finding{Subject: name, Unit: "N"}
 	if !set.fitted(Fx, Fz) || set.LoadN <= 0 {
 		f.Verdict, f.Sentence = Absent, name+" has no radial forces, or no load_n in the setup to compare them with"
-		return f, 0
+		return f
 	}
 	limit := v.setup.Limits.LoadRatio * set.LoadN
 	f.Limit = known(limit)
@@ -50,13 +58,12 @@ func (v *view) loadOf(i int) (Finding, float64) {
 	if ok {
 		f.Value = known(value)
 	}
-	if r.Force.N() < 3 {
+	if r.Force.N() < restSeconds {
 		f.Sentence = name + " has stood on the ground at rest for " + plural(r.Force.N(), "second", "seconds") + "; 3 are the least"
 		f.Next = "Let the vehicle stand on its wheels at rest for some seconds, brakes released."
-		return f, 0
+		return f
 	}
-	u := fit.Expanded(scatter(&r.Force), fit.TypeB(fit.Rectangular(v.setup.Channels[set.Channels[Fz]].Step/2)))
-	f.guard(value, set.LoadN, u, limit)
+	f.guard(value, set.LoadN, v.restUncertainty(i), limit)
 	reads := name + " carries " + num(value, 0) + " N on the ground, the setup says " + num(set.LoadN, 0) + " N"
 	switch f.Verdict {
 	case Pass:
@@ -68,7 +75,7 @@ func (v *view) loadOf(i int) (Finding, float64) {
 		f.Sentence = reads + "; that is too close to the limit of " + show(v.setup.Limits.LoadRatio, "percent") + " to decide"
 		f.Next = "Roll the vehicle a metre, let it settle and stand for some seconds."
 	}
-	return f, u
+	return f
 }
 
 func (v *view) loadSum(sum, u float64, all, fitted bool) Finding {
@@ -86,7 +93,7 @@ func (v *view) loadSum(sum, u float64, all, fitted bool) Finding {
 	}
 	f.guard(sum, weight, u, f.Limit.Value)
 	f.Sentence = "the corners carry " + num(sum, 0) + " N together, " + num(v.setup.MassKg, 0) + " kg weigh " + num(weight, 0) + " N"
-	if f.Verdict == Fail {
+	if f.Verdict != Pass {
 		f.Next = "Compare mass_kg and load_n with the scales, then look at the corner that is off."
 	}
 	return f

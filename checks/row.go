@@ -7,6 +7,7 @@ const components = 6
 type Row struct {
 	At    int64
 	Have  uint8 // bit q: V[q] is there
+	New   uint8 // bit q: it is not the value before it
 	Group uint8 // which of the corner's messages
 	V     [components]float64
 }
@@ -23,7 +24,7 @@ type waiting struct {
 }
 
 func (w *waiting) push(r *Row) {
-	if w.n == len(w.rows) {
+	if w.full() {
 		w.head = (w.head + 1) % len(w.rows)
 		w.n--
 		w.Dropped++
@@ -31,6 +32,8 @@ func (w *waiting) push(r *Row) {
 	w.rows[(w.head+w.n)%len(w.rows)] = *r
 	w.n++
 }
+
+func (w *waiting) full() bool { return w.n == len(w.rows) }
 
 // first returns the oldest row; there must be one.
 func (w *waiting) first() *Row { return &w.rows[w.head] }

@@ -8,7 +8,11 @@ import (
 
 // num writes a number with so many decimals, without a minus before zero.
 func num(v float64, decimals int) string {
+	v = math.Max(math.Min(v, math.MaxFloat64), -math.MaxFloat64)
 	s := strconv.FormatFloat(v, 'f', decimals, 64)
+	if math.Abs(v) >= 1e15 {
+		s = strconv.FormatFloat(v, 'g', 6, 64)
+	}
 	if strings.HasPrefix(s, "-") && strings.Trim(s, "-0.") == "" {
 		s = s[1:]
 	}

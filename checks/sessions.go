@@ -38,12 +38,12 @@ func (v *view) sessions() (out []session, along [][]span) {
 			if q := all[k]; !taken[k] && q.corner != p.corner && q.dir != p.dir && together(p, q) {
 				taken[k] = true
 				var passive int
-				owner, passive, back = whose(p, q, out)
+				owner, passive, back = v.whose(p, q, out)
 				along[passive] = append(along[passive], span{min(p.from, q.from), max(p.to, q.to)})
 				break
 			}
 		}
-		if n := len(out); n > 0 && out[n-1].corner == owner {
+		if n := len(out); n > 0 && out[n-1].corner == owner && !v.calledFor(out[n-1].from, p.from) {
 			out[n-1].back = out[n-1].back || back
 			continue
 		}
@@ -53,15 +53,25 @@ func (v *view) sessions() (out []session, along [][]span) {
 }
 
 // whose tells which of two wheels that turn against each other is turned by hand, and which goes along.
-func whose(p, q phase, before []session) (owner, passive int, back bool) {
+func (v *view) whose(p, q phase, before []session) (owner, passive int, back bool) {
 	forward, backward := p.corner, q.corner
 	if p.dir < 0 {
 		forward, backward = backward, forward
 	}
-	if n := len(before); n > 0 && before[n-1].corner == backward && !before[n-1].back {
+	if n := len(before); n > 0 && before[n-1].corner == backward && !before[n-1].back && !v.calledFor(before[n-1].from, p.from) {
 		return backward, forward, true
 	}
 	return forward, backward, false
+}
+
+// calledFor tells whether a person called for a wheel to be turned after one time, ns, and up to another.
+func (v *view) calledFor(after, until int64) bool {
+	for i := range v.marks {
+		if m := &v.marks[i]; m.word == "turn" && m.At > after && m.At <= until {
+			return true
+		}
+	}
+	return false
 }
 
 // together tells whether two movements share most of their time and are about as long.
@@ -72,7 +82,7 @@ func together(p, q phase) bool {
 }
 
 // byHand returns the turns of corner i in which a hand turned it, forward and back: a wheel that
-// is only driven along carries no moment about its axle. Where it has no others, those count.
+// is only driven along carries no moment about its axle.
 func (v *view) byHand(i int) (forward, back []Revolution) {
 	t := &v.corners[i].turn
 	spans := v.wiring.along[i]
@@ -86,8 +96,5 @@ func (v *view) byHand(i int) (forward, back []Revolution) {
 	}
 	forward = slices.DeleteFunc(slices.Clone(t.Forward), along)
 	back = slices.DeleteFunc(slices.Clone(t.Back), along)
-	if len(forward) == 0 || len(back) == 0 || len(forward)+len(back) <= turnsForUncertainty {
-		return t.Forward, t.Back
-	}
 	return forward, back
 }

@@ -9,6 +9,7 @@ const (
 	ZeroGroup  Group = "zero"
 	AngleGroup Group = "angle"
 	Ground     Group = "ground"
+	DriveGroup Group = "drive"
 )
 
 // Check is one check: what it asks, and the function that answers from the evidence.
@@ -35,7 +36,12 @@ func All() []Check {
 		{"angle-steps", AngleGroup, "range, wrap and resolution of the angle", true, angleSteps},
 		{"angle-jumps", AngleGroup, "does the angle jump", true, angleJumps},
 		{"angle-slip", AngleGroup, "are counts lost from turn to turn", true, angleSlip},
+		{"angle-stuck", AngleGroup, "does the angle stand still while the wheel turns", false, angleStuck},
+		{"angle-spin", AngleGroup, "does the speed channel do what the angle does", false, angleSpin},
+		{"skew", AngleGroup, "time between angle and force", false, skew},
+		{"coupling", AngleGroup, "do lost frames, odd values or drag bunch at one angle: the pick-up ring is not aligned", false, coupling},
 		{"load", Ground, "load of each corner on the ground and their sum", true, load},
+		{"drift", DriveGroup, "has the zero of the rotating axes moved since the start of the drive", false, drift},
 	}
 }
 
@@ -54,6 +60,9 @@ func (j *Judge) Result() Result {
 	for _, c := range All() {
 		for _, f := range c.judge(v) {
 			f.Check = c.Name
+			if e := &f.Evidence; e.To < e.From { // stamps that scatter
+				e.From, e.To = e.To, e.From
+			}
 			f.Required = c.Required && f.Verdict != Absent
 			r.Findings = append(r.Findings, f)
 		}

@@ -26,6 +26,7 @@ type Revolution struct {
 	Residual [components]float64 // RMS
 	Plus     complex128          // force, positive sequence: turns with exp(+iθ), N
 	Minus    complex128          // force, negative sequence, N
+	Drag     complex128          // once-per-turn part of my, cosine + i·sine, N·m
 }
 
 // Turn gathers the sums of the revolution under way and keeps the finished ones.
@@ -35,11 +36,14 @@ type Turn struct {
 	Done          [2]int64     // finished revolutions ever: forward, back
 
 	sectors sectors
+	model   model
 
 	lap    lap
 	gram   [components]fit.Gram // by group
 	sums   [components]fit.Moments
 	have   uint8
+	fresh  uint8 // components that changed
+	fixed  bool  // the forces were sent in fixed axes
 	group  [components]uint8
 	number float64
 	run    int32
@@ -50,7 +54,7 @@ func (t *Turn) clear(at int64) {
 	t.from = at
 	t.gram = [components]fit.Gram{}
 	t.sums = [components]fit.Moments{}
-	t.have = 0
+	t.have, t.fresh = 0, 0
 }
 
 // add takes a row in rotating axes at the unwrapped angle theta with its cosine and sine.
@@ -75,8 +79,13 @@ func (t *Turn) add(r *Row, theta, cos, sin float64, moving bool) {
 		}
 	}
 	t.have |= r.Have
-	if r.has(Fx) && r.has(Fz) {
-		t.sectors.add(r.V[Fx], r.V[Fz], theta, cos, sin, t.lap.run)
+	t.fresh |= r.New
+}
+
+// radial takes both radial forces, N, of the row that was added before it.
+func (t *Turn) radial(fx, fz, theta, cos, sin float64) {
+	if t.lap.on {
+		t.sectors.add(fx, fz, theta, cos, sin, t.lap.run)
 	}
 }
 
@@ -86,10 +95,22 @@ func (t *Turn) stop() {
 	t.sectors.end()
 }
 
+// model is what the radial force did in the last whole turn: the next one is compared with it.
+type model struct {
+	mean, cosine, sine float64 // N
+	scatter            float64 // N, RMS
+	known              bool
+}
+
+func (m *model) fz(cos, sin float64) float64 {
+	return m.mean + float64(m.cosine*cos) + float64(m.sine*sin)
+}
+
 // abort ends it because the angle has broken off: the quarter under way is void as well.
 func (t *Turn) abort() {
 	t.lap.on = false
 	t.sectors.now = Sector{}
+	t.model.known = false
 }
 
 // finish solves the revolution that ended at the time at.
@@ -99,6 +120,9 @@ func (t *Turn) finish(at int64) {
 	for q := range components {
 		if t.have&(1<<q) == 0 {
 			continue
+		}
+		if t.fixed && (q == int(Fx) || q == int(Fz)) && t.fresh&(1<<q) == 0 {
+			continue // a value that stands still in fixed axes would look like a weight that hangs
 		}
 		f, ok := t.gram[t.group[q]].Solve(&t.sums[q])
 		if !ok {
@@ -122,6 +146,12 @@ func (t *Turn) finish(at int64) {
 	if r.Have&(1<<Fx|1<<Fz) == 1<<Fx|1<<Fz {
 		_, r.Plus, r.Minus = fit.Sequences(sine[Fx], sine[Fz])
 		r.Samples = sine[Fz].N
+	}
+	if r.Have&(1<<My) != 0 {
+		r.Drag = complex(sine[My].Cos, sine[My].Sin)
+	}
+	if z := sine[Fz]; r.Have&(1<<Fz) != 0 {
+		t.model = model{z.Mean, z.Cos, z.Sin, z.ResidualSD, true}
 	}
 	side := 0
 	list := &t.Forward

@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math/cmplx"
+	"slices"
 
 	"plumbline/checks/fit"
 )
@@ -30,17 +31,26 @@ func newView(j *Judge) *view {
 		v.timings = append(v.timings, j.messages[i].timing.settle())
 	}
 	for i := range j.corners {
-		v.spins = append(v.spins, newSpin(&j.corners[i].turn))
+		v.spins = append(v.spins, newSpin(&j.corners[i].turn, j.corners[i].setup.fitted(Fx, Fz)))
 	}
 	v.wiring = newWiring(v)
 	return v
 }
 
-func newSpin(t *Turn) spin {
-	s := spin{revolutions: t.all(), forward: len(t.Forward), back: len(t.Back)}
+// newSpin takes the turns that radial forces came with throughout, or all where the corner has none.
+func newSpin(t *Turn, radial bool) spin {
+	s := spin{revolutions: t.all()}
+	if radial {
+		s.revolutions = slices.DeleteFunc(s.revolutions, func(r Revolution) bool { return r.Have&(1<<Fx|1<<Fz) != 1<<Fx|1<<Fz })
+	}
 	var plus, minus fit.Welford
 	for i := range s.revolutions {
 		r := &s.revolutions[i]
+		if r.Dir > 0 {
+			s.forward++
+		} else {
+			s.back++
+		}
 		if s.evidence.From == 0 || r.From < s.evidence.From {
 			s.evidence.From = r.From
 		}
@@ -76,6 +86,9 @@ func (v *view) turnMore(i int, both bool) (sentence, next string, ok bool) {
 	s := &v.spins[i]
 	forward, back := c.turn.progress(+1), c.turn.progress(-1)
 	switch {
+	case len(s.revolutions) == 0 && c.turn.Done != [2]int64{}:
+		sentence = name + " has turned " + num(forward, 1) + " turns forward and " + num(back, 1) + " back while lifted, but its radial forces had gaps or stood still"
+		next = "See that fx and fz of " + name + " are alive at the amplifier, then turn the lifted wheel again."
 	case len(s.revolutions) == 0:
 		sentence = name + " has turned " + num(forward, 1) + " turns forward and " + num(back, 1) + " back while lifted; 1 is the least, 3 give an uncertainty"
 		next = "Lift " + name + " and turn it with two hands on opposite sides, so that they add no force: three turns forward, then three turns back."
@@ -89,6 +102,22 @@ func (v *view) turnMore(i int, both bool) (sentence, next string, ok bool) {
 	case len(s.revolutions) < turnsForUncertainty || both && len(s.revolutions) < turnsForUncertainty+1:
 		sentence = name + " has turned " + plural(int64(s.forward), "whole turn", "whole turns") + " forward and " + num(float64(s.back), 0) + " back; 3 give an uncertainty"
 		next = "Turn " + name + " on: three turns forward, then three turns back."
+	default:
+		return "", "", true
+	}
+	return sentence, next, false
+}
+
+// broughtMore says what is missing where too few of the turns forward and back brought a component.
+func (v *view) broughtMore(i int, q Quantity, forward, back int64) (sentence, next string, ok bool) {
+	name := v.corners[i].setup.Name
+	switch n := forward + back; {
+	case q == My && (n <= turnsForUncertainty || forward == 0 || back == 0):
+		sentence = name + " my is known from " + plural(forward, "turn", "turns") + " forward and " + num(float64(back), 0) + " back; turns without its values do not count, nor those in which the opposite wheel drove it along"
+		next = "Turn " + name + " itself three turns forward, then three turns back."
+	case n < turnsForUncertainty:
+		sentence = name + " " + q.String() + " is known from " + plural(n, "whole turn", "whole turns") + "; 3 give an uncertainty"
+		next = "See that the values of " + name + " " + q.String() + " arrive without gaps, then turn the lifted wheel again."
 	default:
 		return "", "", true
 	}

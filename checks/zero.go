@@ -30,6 +30,10 @@ func (v *view) zeroOf(i int, q Quantity) Finding {
 		f.Verdict, f.Sentence = Absent, set.Name+" has no channel for "+q.String()+" or for the angle"
 		return f
 	}
+	if p, ok := partner(q); ok && set.Forces == Fixed && !set.fitted(p) {
+		f.Verdict, f.Sentence = Absent, set.Name+" sends fixed axes, and "+q.String()+" without "+p.String()+" cannot be turned into the wheel's"
+		return f
+	}
 	s := &v.spins[i]
 	f.Evidence = s.evidence
 	limit := v.setup.Limits.ZeroForceN
@@ -40,9 +44,13 @@ func (v *view) zeroOf(i int, q Quantity) Finding {
 	if v.blocked(i, &f) {
 		return f
 	}
-	mean, parts := v.constant(i, q)
+	mean, parts, forward, back := v.constant(i, q)
 	f.Value = known(mean)
 	if text, next, ok := v.turnMore(i, q == My); !ok {
+		f.Sentence, f.Next = text, next
+		return f
+	}
+	if text, next, ok := v.broughtMore(i, q, forward, back); !ok {
 		f.Sentence, f.Next = text, next
 		return f
 	}
@@ -63,20 +71,38 @@ func (v *view) zeroOf(i int, q Quantity) Finding {
 	return f
 }
 
-// constant returns the mean of the term that does not turn, and the parts of its uncertainty from scatter.
-func (v *view) constant(i int, q Quantity) (mean float64, parts []fit.Part) {
-	t := &v.corners[i].turn
-	if q != My {
-		var w fit.Welford
-		gather(&w, t.Forward, q)
-		gather(&w, t.Back, q)
-		return w.Mean(), []fit.Part{scatter(&w)}
+// partner returns the axis that turns into q; fy and my have none.
+func partner(q Quantity) (Quantity, bool) {
+	switch q {
+	case Fx:
+		return Fz, true
+	case Fz:
+		return Fx, true
+	case Mx:
+		return Mz, true
+	case Mz:
+		return Mx, true
+	default:
+		return q, false
 	}
-	var forward, back fit.Welford
-	turnedForward, turnedBack := v.byHand(i)
-	gather(&forward, turnedForward, q)
-	gather(&back, turnedBack, q)
-	return (forward.Mean() + back.Mean()) / 2, halves(&forward, &back)
+}
+
+// constant returns the mean of the term that does not turn, the parts of its uncertainty from scatter, and
+// how many turns forward and back it rests on.
+func (v *view) constant(i int, q Quantity) (mean float64, parts []fit.Part, forward, back int64) {
+	var f, b fit.Welford
+	turnedForward, turnedBack := v.corners[i].turn.Forward, v.corners[i].turn.Back
+	if q == My {
+		turnedForward, turnedBack = v.byHand(i)
+	}
+	gather(&f, turnedForward, q)
+	gather(&b, turnedBack, q)
+	forward, back = f.N(), b.N()
+	if q == My {
+		return (f.Mean() + b.Mean()) / 2, halves(&f, &b), forward, back
+	}
+	gather(&f, turnedBack, q)
+	return f.Mean(), []fit.Part{scatter(&f)}, forward, back
 }
 
 func gather(w *fit.Welford, revolutions []Revolution, q Quantity) {

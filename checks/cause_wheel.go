@@ -1,0 +1,65 @@
+package checks
+
+// wheels names what is wrong with single wheels and explains more than one finding.
+func (x *explainer) wheels() {
+	var late []string
+	for i := range x.corners {
+		name := x.name(i)
+		if f := x.failed("coupling", name); f != nil {
+			x.ring(i, f)
+		}
+		if f := x.failed("angle-slip", name); f != nil {
+			x.add(Cause{
+				ID:       "counts-lost:" + name,
+				Subjects: []string{name},
+				Sentence: "the encoder of " + name + " loses counts: " + f.Sentence,
+				Next:     f.Next,
+			}, []string{"angle-slip", "angle-offset", "angle-spin", "skew", "axes", "agreement"})
+		}
+		if f := x.failed("angle-jumps", name); f != nil {
+			x.add(Cause{
+				ID:       "angle-disturbed:" + name,
+				Subjects: []string{name},
+				Sentence: "the angle signal of " + name + " is disturbed: " + f.Sentence,
+				Next:     f.Next,
+			}, []string{"angle-jumps", "angle-offset", "angle-slip", "angle-spin", "skew", "axes", "coupling", "weight", "zero"})
+		}
+		if x.failed("skew", name) != nil {
+			late = append(late, name)
+		}
+	}
+	if len(late) > 0 {
+		x.add(Cause{
+			ID:       "time-bases:" + late[0],
+			Subjects: late,
+			Sentence: "angle and forces of " + list(late) + " come with two time bases",
+			Next:     "Set the same filter and delay for angle and forces at the amplifier, or correct the delay between the devices that they come from.",
+		}, []string{"skew", "angle-offset"})
+	}
+}
+
+// failed returns the finding of a check about a subject if it failed and is not explained yet.
+func (x *explainer) failed(check, subject string) *Finding {
+	for i := range x.findings {
+		f := &x.findings[i]
+		if f.Check == check && f.Subject == subject && f.Verdict == Fail && f.Cause == "" {
+			return f
+		}
+	}
+	return nil
+}
+
+// ring: errors, or drag, bunch at one angle.
+func (x *explainer) ring(i int, f *Finding) {
+	name := x.name(i)
+	c := Cause{
+		ID:       "ring-not-aligned:" + name,
+		Subjects: []string{name},
+		Sentence: "the pick-up ring of " + name + " is not aligned with its rotating electronics: " + f.Sentence,
+		Next:     f.Next,
+	}
+	if f.Unit == "N·m" {
+		c.ID, c.Sentence = "ring-rubs:"+name, "the pick-up ring of "+name+" rubs: "+f.Sentence
+	}
+	x.add(c, []string{"coupling", "alive", "drag", "noise", "spikes", "zero", "axes", "angle-slip", "skew"})
+}

@@ -1,0 +1,112 @@
+package checks
+
+import (
+	"math"
+
+	"plumbline/checks/fit"
+)
+
+// bunchedLimit is the value that χ² with 2 degrees of freedom exceeds by chance once in a thousand: −2·ln 0.001.
+const bunchedLimit = 13.8155
+
+// leastErrors is how many errors there must be before it is asked whether they bunch.
+const leastErrors = 8
+
+// coupling: do errors bunch at one angle of the turn? A stationary pick-up ring that is not aligned
+// with the rotating electronics loses the signal, or rubs, at one place of each turn; errors that
+// do not know the angle point at cable, supply or bus.
+//
+// The value is T = n·(ē − m)ᵀC⁻¹(ē − m), with ē the mean of (cos θ, sin θ) over n errors, m and C mean
+// and covariance of the same over all frames that were due. Drag that changes with the angle at the
+// same place in each turn counts as well.
+func coupling(v *view) []Finding {
+	var out []Finding
+	for i := range v.corners {
+		out = append(out, v.couplingOf(i))
+	}
+	return out
+}
+
+func (v *view) couplingOf(i int) Finding {
+	c := &v.corners[i]
+	name := c.setup.Name
+	b := &c.bunching
+	f := Finding{Subject: name, Limit: known(bunchedLimit), Evidence: Evidence{Samples: b.Frames.N(), Revolutions: significant(c.encoder.Travel / (2 * math.Pi))}}
+	if !c.setup.fitted(Fx, Fz, Angle) {
+		f.Verdict, f.Sentence = Absent, name+" has no radial forces or no angle"
+		return f
+	}
+	if v.blocked(i, &f) {
+		return f
+	}
+	if rub, u, at, ok := v.rubbing(i); ok && rub-u > v.setup.Limits.DragNm/4 {
+		f.Verdict = Fail
+		f.Value, f.Uncertainty, f.Limit, f.Unit = known(rub), known(u), known(v.setup.Limits.DragNm/4), "N·m"
+		f.Sentence = "the drag of " + name + " changes by " + within(rub, u, "N·m") + " about " + show(fit.WrapPositive(at), "rad") + " of each turn"
+		f.Next = "See whether the pick-up ring of " + name + " rubs there, and align it."
+		return f
+	}
+	if c.encoder.Travel < turnsForUncertainty*2*math.Pi {
+		f.Sentence = name + " has turned " + num(c.encoder.Travel/(2*math.Pi), 1) + " turns; 3 are the least"
+		f.Next = "Turn " + name + " on."
+		return f
+	}
+	if b.Frames.N() == 0 {
+		f.Sentence = "no radial forces of " + name + " have come while its wheel turned"
+		f.Next = "See that the force channels of " + name + " are alive, then turn it again."
+		return f
+	}
+	if b.errors == 0 {
+		f.Verdict = Pass
+		f.Sentence = "nothing went wrong in " + num(c.encoder.Travel/(2*math.Pi), 1) + " turns of " + name
+		return f
+	}
+	if b.errors < leastErrors {
+		f.Sentence = plural(b.errors, "error", "errors") + " in " + num(c.encoder.Travel/(2*math.Pi), 1) + " turns of " + name + "; " + num(leastErrors, 0) + " are the least to tell whether they bunch"
+		f.Next = "Turn " + name + " on."
+		return f
+	}
+	t, at := b.test()
+	f.Value = known(t)
+	if !f.Value.Known {
+		f.Sentence = "the angles of " + name + " do not cover a turn"
+		f.Next = "Turn " + name + " on."
+		return f
+	}
+	what := plural(b.Lost, "lost frame", "lost frames")
+	if b.Odd > 0 {
+		what += " and " + plural(b.Odd, "odd value", "odd values")
+	}
+	if f.Value.Value > bunchedLimit {
+		f.Verdict = Fail
+		f.Sentence = what + " of " + name + " bunch about " + show(fit.WrapPositive(at), "rad") + " of the turn"
+		f.Next = "Align the pick-up ring of " + name + " with its rotating electronics; look for what it touches or where the gap opens at that angle."
+		return f
+	}
+	f.Verdict = Pass
+	f.Sentence = what + " of " + name + " do not know the angle"
+	return f
+}
+
+// rubbing returns how much the moment about the axle changes with the angle in the sense of a drag:
+// its sign turns with the direction, which that of an uneven zero does not.
+func (v *view) rubbing(i int) (amplitude, u, at float64, ok bool) {
+	forward, back := v.byHand(i)
+	var b fit.Bivariate
+	for _, list := range [2][]Revolution{forward, back} {
+		for k := range list {
+			if r := &list[k]; r.Have&(1<<My) != 0 {
+				s := float64(r.Dir)
+				b.Add(s*real(r.Drag), s*imag(r.Drag))
+			}
+		}
+	}
+	n := float64(b.N())
+	if n <= turnsForUncertainty {
+		return 0, 0, 0, false
+	}
+	x, y := b.Mean()
+	xx, xy, yy := b.Covariance()
+	widest := (xx+yy)/2 + math.Sqrt(square((xx-yy)/2)+float64(xy*xy))
+	return math.Hypot(x, y), fit.Expanded(fit.Part{U: math.Sqrt(widest / n), DOF: n - 1}), math.Atan2(y, x), true
+}

@@ -1,0 +1,134 @@
+package checks
+
+import (
+	"math"
+	"testing"
+)
+
+const ms = int64(1e6)
+
+func TestTiming(t *testing.T) {
+	every := func(n int, period int64) []int64 {
+		var at []int64
+		for k := range n {
+			at = append(at, int64(k)*period)
+		}
+		return at
+	}
+	without := func(at []int64, from, to int) []int64 { return append(append([]int64(nil), at[:from]...), at[to:]...) }
+	for _, c := range []struct {
+		name    string
+		nominal float64 // s
+		at      []int64
+		want    Timing
+	}{
+		{"nothing", 0, nil, Timing{}},
+		{"one", 0, []int64{7}, Timing{Count: 1, First: 7, Last: 7}},
+		{"two", 0, []int64{0, 10 * ms}, Timing{Count: 2, Last: 10 * ms, Period: 0.01, Gap: 0.01}},
+		{"even", 0.01, every(1001, 10*ms), Timing{Count: 1001, Last: 10_000 * ms, Period: 0.01, Gap: 0.01}},
+		// From frame 499 at 4990 ms to frame 505: 60 ms, five frames missing.
+		{"five lost", 0.01, without(every(1001, 10*ms), 500, 505), Timing{Count: 996, Last: 10_000 * ms, Period: 0.01, Gap: 0.06, GapAt: 4990 * ms, Lost: 5}},
+		{"five lost while learning", 0.01, without(every(1001, 10*ms), 20, 25), Timing{Count: 996, Last: 10_000 * ms, Period: 0.01, Gap: 0.06, GapAt: 190 * ms, Lost: 5}},
+		{"half the rate that is described", 0.01, every(1001, 20*ms), Timing{Count: 1001, Last: 20_000 * ms, Period: 0.02, Gap: 0.02}},
+		{"twice the rate that is described", 0.01, every(1001, 5*ms), Timing{Count: 1001, Last: 5000 * ms, Period: 0.005, Gap: 0.005}},
+		{"late by 40 %", 0.01, append(every(100, 10*ms), 1004*ms), Timing{Count: 101, Last: 1004 * ms, Period: 0.01, Gap: 0.014, GapAt: 990 * ms}},
+		{"a step back", 0.01, append(every(100, 10*ms), 980*ms, 990*ms), Timing{Count: 102, Last: 990 * ms, Period: 0.01, Gap: 0.01, StepsBack: 1}},
+		{"all at once", 0, make([]int64, 200), Timing{Count: 200, Period: 1e-9}},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			tm := Timing{Nominal: c.nominal}
+			for _, at := range c.at {
+				tm.Message(at)
+			}
+			got := tm.settle()
+			if got.Count != c.want.Count || got.First != c.want.First || got.Last != c.want.Last || got.Lost != c.want.Lost || got.StepsBack != c.want.StepsBack ||
+				math.Abs(got.Period-c.want.Period) > 1e-12 || math.Abs(got.Gap-c.want.Gap) > 1e-12 || got.Gap > c.want.Period*1.2 && got.GapAt != c.want.GapAt {
+				t.Errorf("got  %+v\nwant %+v", got, c.want)
+			}
+			if again := tm.settle(); again.Count != got.Count || again.Lost != got.Lost {
+				t.Error("settling changed what was settled")
+			}
+		})
+	}
+}
+
+// What the message keeps counts, unless that is the description within a tenth.
+func TestTimingInUse(t *testing.T) {
+	for _, c := range []struct{ nominal, period, want float64 }{
+		{0, 0, 0}, {0.01, 0, 0.01}, {0, 0.02, 0.02}, {0.01, 0.0105, 0.01}, {0.01, 0.0095, 0.01}, {0.01, 0.012, 0.012}, {0.01, 0.005, 0.005},
+	} {
+		tm := Timing{Nominal: c.nominal, Period: c.period}
+		if got := tm.InUse(); got != c.want {
+			t.Errorf("described %v, kept %v: %v in use, want %v", c.nominal, c.period, got, c.want)
+		}
+	}
+}
+
+func TestTimingCounter(t *testing.T) {
+	for _, c := range []struct {
+		name              string
+		modulus           float64
+		values            func(k int) float64
+		off, jumps, count int64
+	}{
+		{"by 1", 16, func(k int) float64 { return float64(k % 16) }, 0, 0, 199},
+		{"by 5", 1000, func(k int) float64 { return float64(5 * k % 1000) }, 0, 0, 199},
+		// Once 3 numbers are left out.
+		{"three missing", 256, func(k int) float64 {
+			if k >= 150 {
+				k += 3
+			}
+			return float64(k % 256)
+		}, 3, 0, 199},
+		{"three missing, by 5", 1000, func(k int) float64 {
+			if k >= 150 {
+				k += 3
+			}
+			return float64(5 * k % 1000)
+		}, 3, 0, 199},
+		{"half a step", 1000, func(k int) float64 {
+			v := 4 * k
+			if k >= 150 {
+				v += 2
+			}
+			return float64(v % 1000)
+		}, 0, 1, 199},
+		{"one number twice", 256, func(k int) float64 {
+			if k >= 150 {
+				k--
+			}
+			return float64(k % 256)
+		}, 0, 1, 199},
+		{"no counter", 0, func(k int) float64 { return float64(k) }, 0, 0, 0},
+		{"not a number", 16, func(int) float64 { return math.NaN() }, 0, 0, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			tm := Timing{modulus: c.modulus}
+			for k := range 200 {
+				at := int64(k) * 10 * ms
+				tm.Message(at)
+				tm.CounterValue(at, c.values(k))
+			}
+			got := tm.settle()
+			if got.CounterOff != c.off || got.Jumps != c.jumps || got.Counted != c.count {
+				t.Errorf("%d missing, %d jumps of %d, want %d, %d of %d", got.CounterOff, got.Jumps, got.Counted, c.off, c.jumps, c.count)
+			}
+		})
+	}
+}
+
+// After a silence in which a counter of 16 may have gone round, it tells nothing.
+func TestTimingCounterAfterAGap(t *testing.T) {
+	tm := Timing{modulus: 16}
+	at := int64(0)
+	for k := range 300 {
+		if at += 10 * ms; k == 200 {
+			at += 1000 * ms // a hundred frames
+		}
+		tm.Message(at)
+		tm.CounterValue(at, float64(k%16))
+	}
+	if got := tm.settle(); got.CounterOff != 0 || got.Jumps != 0 || got.Lost != 100 {
+		t.Errorf("%d missing by the counter, %d by the time stamps, %d jumps, want 0, 100, 0", got.CounterOff, got.Lost, got.Jumps)
+	}
+}
