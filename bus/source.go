@@ -61,6 +61,7 @@ const (
 	LinkChanged                 // the state of Source became Link; Text is the sentence for a technician
 	Clock                       // the clock that stamps the frames stepped by Step ns
 	Garbage                     // serial: Count bytes of Source were thrown away; Text says why
+	Tick                        // event time has reached At, and nothing was heard
 )
 
 // Place says where on its way a frame was lost. They are counted apart.

@@ -1,0 +1,391 @@
+package socketcan
+
+import (
+	"encoding/binary"
+	"errors"
+	"os"
+	"runtime"
+	"sync"
+	"testing"
+	"time"
+
+	"golang.org/x/sys/unix"
+
+	"plumbline/bus"
+)
+
+// udpConn is a conn over UDP on this computer, which stamps and counts as a CAN
+// socket does, and a function that sends to it.
+func udpConn(t testing.TB, buffer int) (*conn, func([]byte)) {
+	t.Helper()
+	fd, err := unix.Socket(unix.AF_INET, unix.SOCK_DGRAM|unix.SOCK_NONBLOCK|unix.SOCK_CLOEXEC, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	c := newConn(fd)
+	t.Cleanup(c.close)
+	if err := c.setCommon(buffer); err != nil {
+		t.Fatal(err)
+	}
+	if err := unix.Bind(fd, &unix.SockaddrInet4{Addr: [4]byte{127, 0, 0, 1}}); err != nil {
+		t.Fatal(err)
+	}
+	to, err := unix.Getsockname(fd)
+	if err != nil {
+		t.Fatal(err)
+	}
+	out, err := unix.Socket(unix.AF_INET, unix.SOCK_DGRAM|unix.SOCK_CLOEXEC, 0)
+	if err != nil {
+		t.Fatal(err)
+	}
+	t.Cleanup(func() { _ = unix.Close(out) })
+	return c, func(b []byte) {
+		if err := unix.Sendto(out, b, 0, to); err != nil {
+			t.Error(err)
+		}
+	}
+}
+
+// TestConnStamps receives through recvmmsg with real control messages.
+func TestConnStamps(t *testing.T) {
+	c, send := udpConn(t, 1<<20)
+	before := time.Now().UnixNano()
+	for i := range 300 {
+		send(raw(16, uint32(i), 2, 0, byte(i), byte(i>>8)))
+	}
+	n, last := 0, before
+	for n < 300 {
+		if err := c.fill(); err != nil {
+			t.Fatal(err)
+		}
+		if want := min(staged, 300-n); c.n != want {
+			t.Fatalf("%d frames at once, want %d", c.n, want)
+		}
+		if c.full() != (c.n == staged) {
+			t.Error("full is not full")
+		}
+		for c.waiting() {
+			at := c.ahead().software
+			var f bus.Frame
+			lost, err := c.take(&f)
+			if err != nil || lost != 0 || f.ID != uint32(n) || f.Data[0] != byte(n) || f.Len != 2 {
+				t.Fatalf("frame %d: %+v, %d lost, %v", n, f, lost, err)
+			}
+			if at < last || at > time.Now().UnixNano() {
+				t.Errorf("frame %d is stamped %d, after %d", n, at, last)
+			}
+			last = at
+			n++
+		}
+	}
+	if err := c.fill(); err != nil || c.waiting() {
+		t.Errorf("nothing waits, and fill gave %d frames and error %v", c.n, err)
+	}
+}
+
+// TestConnDrops floods a small queue: the losses stand where they were, and the
+// last are asked for.
+func TestConnDrops(t *testing.T) {
+	c, send := udpConn(t, 8<<10)
+	const sent = 500
+	var received, lost int
+	take := func() {
+		for more := true; more; {
+			if err := c.fill(); err != nil {
+				t.Fatal(err)
+			}
+			more = c.waiting()
+			for c.waiting() {
+				var f bus.Frame
+				n, err := c.take(&f)
+				if err != nil {
+					t.Fatal(err)
+				}
+				lost += int(n)
+				if int(f.ID) != received+lost {
+					t.Fatalf("frame %d after %d received and %d lost", f.ID, received, lost)
+				}
+				received++
+			}
+		}
+	}
+	for i := range sent {
+		send(raw(16, uint32(i), 0, 0))
+	}
+	take()
+	if received == 0 || received == sent || lost != 0 {
+		t.Fatalf("%d received, %d lost; the queue was to be full at some time, and only its end lost", received, lost)
+	}
+	lost += int(c.lostSince())
+	if received+lost != sent {
+		t.Errorf("received %d + lost %d, want %d", received, lost, sent)
+	}
+	if again := c.lostSince(); again != 0 {
+		t.Errorf("%d told twice", again)
+	}
+	for i := range sent { // lost in the middle: told by the frame that follows
+		send(raw(16, uint32(sent+i), 0, 0))
+	}
+	if err := c.fill(); err != nil {
+		t.Fatal(err)
+	}
+	send(raw(16, 2*sent, 0, 0))
+	for c.waiting() {
+		var f bus.Frame
+		n, err := c.take(&f)
+		if err != nil || int(f.ID) != received+lost+int(n) {
+			t.Fatalf("frame %d, %d lost before it, %v; after %d received and %d lost", f.ID, n, err, received, lost)
+		}
+		lost += int(n)
+		received++
+	}
+	take()
+	if received+lost != 2*sent+1 {
+		t.Errorf("received %d + lost %d, want %d", received, lost, 2*sent+1)
+	}
+}
+
+func TestLostWraps(t *testing.T) {
+	c := newConn(-1)
+	c.drops = 0xFFFFFFF0
+	for _, row := range []struct{ total, want uint32 }{{0xFFFFFFF0, 0}, {0xFFFFFFFF, 15}, {5, 6}, {3, 0}, {5, 0}, {6, 1}} {
+		if got := c.lost(row.total); got != row.want {
+			t.Errorf("total %d: %d lost, want %d", row.total, got, row.want)
+		}
+	}
+}
+
+// udpReader is a whole Reader whose one interface is a UDP socket.
+func udpReader(t testing.TB) (*Reader, func([]byte)) {
+	t.Helper()
+	c, send := udpConn(t, 4<<20)
+	r := &Reader{names: []string{"can0"}, gather: 2, epoll: -1, wakeRead: -1, wakeWrite: -1}
+	if err := r.start(); err != nil {
+		t.Fatal(err)
+	}
+	p := &port{
+		name: "can0", open: func(int) (*conn, error) { return c, nil },
+		link: link{index: 1, isCAN: true}, health: health{name: "can0", silentAfter: 1000 * ms},
+	}
+	p.health.learn(&link{isCAN: true, up: true, kind: "vcan"}, r.clocks.mono)
+	r.ports = []*port{p}
+	r.pollAt = r.clocks.mono + 1<<60 // netlink knows of no such interface
+	return r, send
+}
+
+func TestReaderOverUDP(t *testing.T) {
+	r, send := udpReader(t)
+	defer r.Close()
+	var b bus.Batch
+	if err := r.wait(r.clocks.mono); err != nil { // binds
+		t.Fatal(err)
+	}
+	if _, err := r.advance(&b); err != nil {
+		t.Fatal(err)
+	}
+	b.Frames = make([]bus.Frame, 0, 10)
+	for i := range 250 {
+		send(raw(16, uint32(i), 0, 0))
+	}
+	next := uint32(0)
+	for next < 250 {
+		if err := r.Read(&b); err != nil {
+			t.Fatal(err)
+		}
+		if len(b.Frames) > 10 {
+			t.Fatalf("%d frames where 10 fit", len(b.Frames))
+		}
+		for _, f := range b.Frames {
+			if f.ID != next {
+				t.Fatalf("frame %d, want %d", f.ID, next)
+			}
+			next++
+		}
+	}
+	// a Read that waits is ended by Close, which waits for it
+	var wg sync.WaitGroup
+	var err error
+	wg.Go(func() {
+		for err == nil {
+			err = r.Read(&b)
+		}
+	})
+	time.Sleep(20 * time.Millisecond)
+	begin := time.Now()
+	if cerr := r.Close(); cerr != nil {
+		t.Error(cerr)
+	}
+	wg.Wait()
+	if !errors.Is(err, os.ErrClosed) || time.Since(begin) > time.Second {
+		t.Errorf("Read ended with %v after %v", err, time.Since(begin))
+	}
+}
+
+// TestStepIsPlaced puts a step of the clock between frames that were stamped
+// before and after it, on two interfaces.
+func TestStepIsPlaced(t *testing.T) {
+	for _, step := range []int64{6000 * ms, -6000 * ms} {
+		now := int64(1_700_000_000_000 * ms) // the new time
+		r := &Reader{names: []string{"a", "b"}, pending: step, clocks: clocks{wall: now}}
+		stampsOf := [][]int64{{-step - 40*ms, -step - 20*ms, -10 * ms}, {-step - 30*ms, -20 * ms, -5 * ms}}
+		for s, stamps := range stampsOf {
+			c := newConn(-1)
+			for i, at := range stamps {
+				copy(c.frames[i][:], raw(16, uint32(10*s+i), 0, 0))
+				c.messages[i].n = 16
+				c.parsed[i] = control{software: now + at}
+				c.n++
+			}
+			r.ports = append(r.ports, &port{source: uint16(s), conn: c})
+		}
+		var b bus.Batch
+		b.Reset()
+		if r.deliver(notes{&b, now}) {
+			t.Fatal("the batch is full")
+		}
+		var got []uint32
+		for _, f := range b.Frames {
+			got = append(got, f.ID)
+		}
+		want := []uint32{0, 10, 1, 11, 2, 12}
+		for i := range want {
+			if i >= len(got) || got[i] != want[i] {
+				t.Fatalf("step %d: order %v, want %v", step, got, want)
+			}
+		}
+		found := false
+		for _, n := range b.Notes {
+			if n.Kind == bus.Clock {
+				found = true
+				if n.Before != 3 || n.Step != step {
+					t.Errorf("step %d: note %+v, want before frame 3", step, n)
+				}
+			}
+		}
+		if !found {
+			t.Errorf("step %d is not told", step)
+		}
+	}
+}
+
+// TestNothingIsAllocated receives and delivers frames without a single allocation.
+func TestNothingIsAllocated(t *testing.T) {
+	c, send := udpConn(t, 1<<20)
+	p := &port{name: "can0", conn: c, health: health{shown: verdict{link: bus.ErrorActive}}}
+	var b bus.Batch
+	b.Reset()
+	got := 0
+	allocs := testing.AllocsPerRun(50, func() {
+		for range 20 {
+			send(raw(16, 1, 8, 0, 1, 2, 3, 4, 5, 6, 7, 8))
+		}
+		b.Reset()
+		if err := c.fill(); err != nil {
+			t.Fatal(err)
+		}
+		for p.waiting() {
+			p.deliver(notes{&b, 1}, clocks{1, 1})
+		}
+		got += len(b.Frames)
+	})
+	// the frames that are sent are allocated by the test itself: raw and Sendto
+	bare := testing.AllocsPerRun(50, func() {
+		for range 20 {
+			send(raw(16, 1, 8, 0, 1, 2, 3, 4, 5, 6, 7, 8))
+		}
+	})
+	if allocs > bare {
+		t.Errorf("%v allocations for 20 frames, %v of them for sending", allocs, bare)
+	}
+	if got < 20*50 {
+		t.Errorf("%d frames were received", got)
+	}
+}
+
+// BenchmarkReceive tells what one frame costs from the socket to the batch, 64 at a time.
+func BenchmarkReceive(b *testing.B) {
+	c, send := udpConn(b, 1<<20)
+	p := &port{name: "can0", conn: c, health: health{shown: verdict{link: bus.ErrorActive}}}
+	frame := raw(16, 1, 8, 0, 1, 2, 3, 4, 5, 6, 7, 8)
+	var batch bus.Batch
+	var spent time.Duration
+	frames := 0
+	b.ReportAllocs()
+	for b.Loop() {
+		for range 64 {
+			send(frame)
+		}
+		begin := time.Now()
+		batch.Reset()
+		if err := c.fill(); err != nil {
+			b.Fatal(err)
+		}
+		for p.waiting() {
+			p.deliver(notes{&batch, 1}, clocks{1, 1})
+		}
+		spent += time.Since(begin)
+		frames += len(batch.Frames)
+	}
+	b.ReportMetric(float64(spent.Nanoseconds())/float64(frames), "ns/frame")
+}
+
+// TestCostOverUDP measures the share of a core that reading a saturated bus and
+// eight corners takes, wake-ups and system calls included.
+func TestCostOverUDP(t *testing.T) {
+	if testing.Short() {
+		t.Skip("takes four seconds")
+	}
+	for _, tt := range []struct {
+		rate  int // frames/s
+		limit float64
+	}{{8000, 0.05}, {24000, 0.15}} {
+		r, send := udpReader(t)
+		const seconds = 2
+		stop := make(chan struct{})
+		var wg sync.WaitGroup
+		wg.Go(func() {
+			frame := raw(16, 1, 8, 0, 1, 2, 3, 4, 5, 6, 7, 8)
+			begin, n := time.Now(), 0
+			for {
+				select {
+				case <-stop:
+					return
+				default:
+				}
+				for due := int(time.Since(begin).Seconds() * float64(tt.rate)); n < due; n++ {
+					binary.NativeEndian.PutUint32(frame, uint32(n)&0x7FF)
+					send(frame)
+				}
+				time.Sleep(200 * time.Microsecond)
+			}
+		})
+		var frames, reads int
+		var used, took time.Duration
+		wg.Go(func() {
+			runtime.LockOSThread() // and never unlocked: the thread ends with the goroutine
+			var b bus.Batch
+			begin, cpu := time.Now(), cpuTime(unix.RUSAGE_THREAD)
+			for took < seconds*time.Second {
+				if err := r.Read(&b); err != nil {
+					t.Error(err)
+					return
+				}
+				frames += len(b.Frames)
+				reads++
+				took = time.Since(begin)
+			}
+			used = cpuTime(unix.RUSAGE_THREAD) - cpu
+			close(stop)
+		})
+		wg.Wait()
+		r.Close()
+		share := used.Seconds() / took.Seconds()
+		t.Logf("%d frames/s: %.1f %% of one core, %.2f µs a frame, %.1f frames a Read", tt.rate, 100*share, float64(used.Microseconds())/float64(frames), float64(frames)/float64(reads))
+		if raceEnabled {
+			continue
+		}
+		if share > tt.limit {
+			t.Errorf("%d frames/s take %.1f %% of one core, want under %.0f %%", tt.rate, 100*share, 100*tt.limit)
+		}
+	}
+}

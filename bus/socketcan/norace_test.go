@@ -1,0 +1,5 @@
+//go:build !race && linux
+
+package socketcan
+
+const raceEnabled = false
