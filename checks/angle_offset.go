@@ -71,6 +71,7 @@ func (v *view) angleOffsetOf(i int) Finding {
 			f.Next = "Set limits: angle_offset_deg to what this encoder can show."
 		}
 	}
+	f.Sentence += v.groundOffset(i, value, u)
 	return f
 }
 

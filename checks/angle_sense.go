@@ -6,7 +6,9 @@ package checks
 func angleSense(v *view) []Finding {
 	var out []Finding
 	for i := range v.corners {
-		out = append(out, v.angleSenseOf(i))
+		f := v.angleSenseOf(i)
+		v.senseOnRoll(i, &f)
+		out = append(out, f)
 	}
 	return out
 }

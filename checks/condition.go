@@ -105,5 +105,5 @@ func (j *Judge) markWord(at int64, text string) (word string, corner int) {
 			}
 		}
 	}
-	return "", -1
+	return j.boardWord(fields)
 }

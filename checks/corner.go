@@ -19,6 +19,9 @@ type corner struct {
 	speedometer  speedometer
 	drift        Drift
 	bunching     Bunching
+	movement     movement
+	was          uint8   // what movement was worked out from
+	blocks       []block // by group
 	radialTiming *Timing // of the message that the radial forces come in; nil: none
 
 	group   [components]uint8 // of each component: which of the corner's messages it comes in
@@ -90,6 +93,9 @@ func newCorner(s *Setup, index int) corner {
 func (c *corner) flush(at int64, all []corner) {
 	if c.row.Have != 0 {
 		c.row.At = at
+		if b := &c.blocks[c.row.Group]; at >= b.from {
+			b.add(&c.row)
+		}
 		if c.fixed {
 			c.pair(Fx, Fz)
 			c.pair(Mx, Mz)

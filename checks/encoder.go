@@ -143,7 +143,7 @@ func (e *Encoder) speed() {
 }
 
 // still tells whether the angle is known not to move: after a gap it takes some samples to know.
-func (e *Encoder) still() bool { return !e.moving && e.nPast == len(e.past) }
+func (e *Encoder) still() bool { return !e.moving && e.have > 0 && e.nPast == len(e.past) }
 
 // angleAt returns the unwrapped angle at a time between the two newest samples; exact is
 // false where the time lies outside and the nearer sample is given.

@@ -76,7 +76,7 @@ func FuzzJudge(f *testing.F) {
 			case 13:
 				j.Advance(at + int64(a)*1e7)
 			case 14:
-				j.Loss(at, int(int8(a)), uint64(b)<<56)
+				j.Loss(at, int(int8(a)), Place(b%8), uint64(b)<<56)
 			case 15:
 				if asked++; asked < 8 {
 					keepsRules(t, &r.setup, j.Result())

@@ -12,12 +12,19 @@ type Judge struct {
 	messages []message
 	channels []channel
 	corners  []corner
+	optics   []optic
+	ground   ground
+	rolls    Roll
 	marks    []Marked
-	losses   []int64 // frames reported lost, by source
+	buses    []Bus // by source
 
 	started     bool
 	first, now  int64 // ns
 	clock       clock
+	moved       bool  // a wheel began or ceased to turn, was lifted or let down: moving is to be called
+	movedAt     int64 // ns
+	begun       bool  // moving has been called
+	angles      bool  // some wheel has an angle
 	touched     []int // corners that the message under way brought something for
 	touchedBits uint64
 }
@@ -27,7 +34,7 @@ type Marked struct {
 	At     int64 // ns
 	Text   string
 	word   string
-	corner int
+	corner int // or, of a board or a hand, the optical sensor
 }
 
 type message struct {
@@ -36,10 +43,14 @@ type message struct {
 	corners  []int // that use it
 	optics   []int
 	channels []int32
+	gapNs    int64 // a longer interval is looked at
 }
 
 type channel struct {
 	level    Level
+	signal   Signal // of a component of a wheel
+	watch    Watch  // of a slow channel of a wheel
+	watched  bool
 	corner   int // -1: none
 	optic    int
 	quantity Quantity
@@ -54,7 +65,8 @@ func New(s Setup) *Judge {
 		messages: make([]message, len(s.Messages)),
 		channels: make([]channel, len(s.Channels)),
 		corners:  make([]corner, len(s.Corners)),
-		losses:   make([]int64, len(s.Sources)),
+		optics:   make([]optic, len(s.Optics)),
+		buses:    make([]Bus, len(s.Sources)),
 		clock:    clock{shift: make([]int64, len(s.Sources))},
 	}
 	for i := range s.Messages {
@@ -93,8 +105,11 @@ func New(s Setup) *Judge {
 		use(&s.Corners[i].Channels, i, -1)
 	}
 	for i := range s.Optics {
+		j.optics[i] = newOptic(&j.setup, i)
 		use(&s.Optics[i].Channels, -1, i)
 	}
+	j.ground, j.rolls = newGround(j), newRoll(&j.setup)
+	j.follow()
 	return j
 }
 
@@ -112,11 +127,25 @@ func (j *Judge) Message(at int64, index, length int, short bool, samples []Sampl
 		j.started, j.first, j.now = true, at, at
 	}
 	j.now = max(j.now, at)
+	if j.moved && at > j.movedAt {
+		j.moving(at)
+	}
+	if at-last > m.gapNs {
+		j.gap(m, last, at)
+	}
 	if stepped {
+		j.breakOff(at)
 		m.timing.haveCount = false
 		for i := range j.corners {
 			j.corners[i].restart()
 		}
+		for i := range j.optics {
+			j.optics[i].stop()
+		}
+		j.rolls.stop()
+	}
+	if at >= j.ground.next {
+		j.look(at)
 	}
 	m.timing.Message(at)
 	if short {
@@ -128,7 +157,11 @@ func (j *Judge) Message(at int64, index, length int, short bool, samples []Sampl
 		j.sample(at, &samples[i], m)
 	}
 	for _, i := range j.touched {
-		j.corners[i].flush(at, j.corners)
+		c := &j.corners[i]
+		c.flush(at, j.corners)
+		if c.state() != c.was {
+			j.moved, j.movedAt = true, at
+		}
 	}
 }
 
@@ -136,18 +169,43 @@ func (j *Judge) sample(at int64, s *Sample, m *message) {
 	ch := &j.channels[s.Channel]
 	missing := ch.level.NotANum
 	ch.level.add(s)
-	if ch.corner < 0 || ch.level.NotANum != missing {
+	if ch.optic >= 0 {
+		j.optic(at, ch.optic, ch.quantity, s)
+		return
+	}
+	if ch.corner < 0 {
+		return
+	}
+	if ch.watched {
+		ch.watch.add(at, s.Value)
+		return
+	}
+	if ch.level.NotANum != missing {
+		if ch.quantity < components {
+			ch.signal.odd[notANumber].add(at, 0)
+		}
 		return
 	}
 	c := &j.corners[ch.corner]
 	switch q := ch.quantity; {
 	case q < components:
-		if s.Value != c.value[q] {
+		g := &ch.signal
+		odd := (math.Abs(s.Value) > g.bound || s.State != Inside) && g.unusual(at, s, c.movement)
+		if before := c.value[q]; s.Value != before {
+			if math.Abs(s.Value-before) > g.jump {
+				g.jumped(at, before, s.Value)
+			}
+			if g.same != 0 {
+				g.endRun(m.timing.First, at, before)
+			}
+			g.since = at
 			c.value[q] = s.Value
 			c.row.New |= 1 << q
 			if len(j.corners) > 1 {
 				j.compareTwins(c, q, s.Value)
 			}
+		} else if !odd {
+			g.same++
 		}
 		c.row.V[q] = s.Value
 		c.row.Have |= 1 << q
@@ -183,14 +241,6 @@ func (j *Judge) Mark(at int64, text string) {
 	}
 }
 
-// Loss notes that count frames of a source were lost at the time at, ns, on the
-// way from the bus to here.
-func (j *Judge) Loss(_ int64, source int, count uint64) {
-	if source >= 0 && source < len(j.losses) {
-		j.losses[source] += int64(min(count, 1<<62))
-	}
-}
-
 // Advance says that event time has gone on to at, ns, whether or not anything was
 // heard. Silence is found by it.
 func (j *Judge) Advance(at int64) {
@@ -200,6 +250,7 @@ func (j *Judge) Advance(at int64) {
 	}
 	j.now = max(j.now, at)
 	j.others(at)
+	j.stale(at)
 }
 
 // others tells each wheel that stands whether all others roll.

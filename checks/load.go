@@ -10,7 +10,7 @@ import (
 //
 // The transducer does not feel the mass outboard of it: contact load = |f| + m·g at rest on the
 // ground. The size of the radial force is taken, so that an error of the angle does not
-// show here a second time.
+// show here a second time; the zero that the turns have shown is taken off before.
 func load(v *view) []Finding {
 	var out []Finding
 	var sum, squares float64
@@ -38,7 +38,9 @@ const restSeconds = 3
 // restUncertainty is the expanded uncertainty of the load of corner i, N.
 func (v *view) restUncertainty(i int) float64 {
 	step := v.setup.Channels[v.setup.Corners[i].Channels[Fz]].Step
-	return fit.Expanded(scatter(&v.corners[i].rest.Force), fit.TypeB(fit.Rectangular(step/2)))
+	force := v.restForce(i)
+	_, zero := v.zeroVector(i)
+	return fit.Expanded(scatter(&force), zero, fit.TypeB(fit.Rectangular(step/2)))
 }
 
 func (v *view) loadOf(i int) Finding {
@@ -92,7 +94,7 @@ func (v *view) loadSum(sum, u float64, all, fitted bool) Finding {
 		return f
 	}
 	f.guard(sum, weight, u, f.Limit.Value)
-	f.Sentence = "the corners carry " + num(sum, 0) + " N together, " + num(v.setup.MassKg, 0) + " kg weigh " + num(weight, 0) + " N"
+	f.Sentence = "the corners carry " + num(sum, 0) + " N together, " + num(v.setup.MassKg, 0) + " kg weigh " + num(weight, 0) + " N" + v.splits()
 	if f.Verdict != Pass {
 		f.Next = "Compare mass_kg and load_n with the scales, then look at the corner that is off."
 	}

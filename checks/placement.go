@@ -12,7 +12,7 @@ func placement(v *view) []Finding {
 	for i := range v.corners {
 		out = append(out, v.placementOf(i))
 	}
-	return out
+	return append(out, v.placeOptics()...)
 }
 
 func (v *view) placementOf(i int) Finding {

@@ -19,16 +19,22 @@ type Rest struct {
 	Samples  int64
 	From, To int64 // ns
 
+	stands [keptRests]stand // the newest seconds, newest at (Force.N()−1) mod keptRests
+
 	since    int64 // at rest and in one state since then; 0: not
 	start    int64
 	n        int64
 	sum      float64
+	x, z     float64 // sums of both forces, N
 	low      float64
 	high     float64
 	theta    float64
 	spread   float64 // of |f| within a second that still counts as at rest, N
 	creepRad float64 // angle within a second that still counts as at rest
 }
+
+// stand is the mean radial force of a second at rest, N in the axes in which it is sent, and the angle, rad.
+type stand struct{ fx, fz, theta float64 }
 
 // add takes the radial force of a row.
 func (r *Rest) add(at int64, fx, fz, theta float64, moving, loaded bool) {
@@ -47,11 +53,13 @@ func (r *Rest) add(at int64, fx, fz, theta float64, moving, loaded bool) {
 		r.begin(at, f, theta)
 	}
 	if at-r.start >= restWindowNs {
-		if r.high-r.low <= r.spread && math.Abs(theta-r.theta) <= r.creepRad {
+		if r.high-r.low <= r.spread && math.Abs(theta-r.theta) <= r.creepRad && r.steady() {
 			if r.Force.N() == 0 {
 				r.From = r.start
 			}
-			r.Force.Add(r.sum / float64(r.n))
+			n := float64(r.n)
+			r.stands[r.Force.N()%keptRests] = stand{r.x / n, r.z / n, (r.theta + theta) / 2}
+			r.Force.Add(r.sum / n)
 			r.Samples += r.n
 			r.To = at
 		}
@@ -59,9 +67,15 @@ func (r *Rest) add(at int64, fx, fz, theta float64, moving, loaded bool) {
 	}
 	r.n++
 	r.sum += f
+	r.x += fx
+	r.z += fz
 	r.low, r.high = math.Min(r.low, f), math.Max(r.high, f)
 }
 
+// steady tells whether the force pointed one way all through: that of a wheel whose angle is stuck goes round.
+func (r *Rest) steady() bool { return math.Sqrt(float64(r.x*r.x)+float64(r.z*r.z)) > 0.98*r.sum }
+
 func (r *Rest) begin(at int64, f, theta float64) {
 	r.start, r.n, r.sum, r.low, r.high, r.theta = at, 0, 0, f, f, theta
+	r.x, r.z = 0, 0
 }

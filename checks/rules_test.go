@@ -185,6 +185,19 @@ func right(s *Setup, f Finding) float64 {
 	switch f.Check {
 	case "weight":
 		return 1
+	case "radius":
+		for i := range s.Corners {
+			if s.Corners[i].Name == f.Subject {
+				t, _ := parseTyre(s.Corners[i].Tyre)
+				return t.radiusM()
+			}
+		}
+	case "clearance":
+		for i := range s.Optics {
+			if s.Optics[i].Name == f.Subject {
+				return s.Optics[i].ClearanceM
+			}
+		}
 	case "load":
 		for i := range s.Corners {
 			if s.Corners[i].Name == f.Subject {

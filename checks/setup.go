@@ -83,7 +83,17 @@ type Channel struct {
 	Step     float64 // raw step in SI; 0: none (floating point)
 	Low      float64 // SI value at the lower end of the raw range; Low = High = 0: no ends (floating point)
 	High     float64
+	Min, Max float64   // SI range that its description states, Min < Max; 0, 0: none
 	Good     []float64 // Status: values that mean well; empty: {0}
+	// Named are the values that the description says mean no value ("not available",
+	// "error", …); of a Status all that it names.
+	Named []NamedValue
+}
+
+// NamedValue is a value that has a text.
+type NamedValue struct {
+	Value float64 // SI, as the channel delivers it
+	Text  string
 }
 
 // ForceFrame says in which axes an amplifier sends the forces.

@@ -11,9 +11,10 @@ import (
 // them need worked out of it once.
 type view struct {
 	*Judge
-	timings []Timing // by message, with what could be learnt so far
-	spins   []spin   // by corner
-	wiring  wiring
+	timings  []Timing // by message, with what could be learnt so far
+	spins    []spin   // by corner
+	wiring   wiring
+	straight straights
 }
 
 // spin sums up the turns of one lifted wheel.
@@ -34,6 +35,13 @@ func newView(j *Judge) *view {
 		v.spins = append(v.spins, newSpin(&j.corners[i].turn, j.corners[i].setup.fitted(Fx, Fz)))
 	}
 	v.wiring = newWiring(v)
+	v.straight = newStraights(v)
+	for k := range j.rolls.optics {
+		v.straight.wheels = append(v.straight.wheels, v.common(k))
+	}
+	for i := range j.corners {
+		v.straight.radii = append(v.straight.radii, v.radiusOf(i))
+	}
 	return v
 }
 

@@ -213,7 +213,7 @@ func (w *wiring) twin(i int) (int, Quantity) {
 
 // restLoad returns the contact load that corner i's channel shows at rest on the ground, N.
 func (v *view) restLoad(i int) (float64, bool) {
-	r := &v.corners[i].rest.Force
+	r := v.restForce(i)
 	if r.N() == 0 {
 		return 0, false
 	}

@@ -30,7 +30,9 @@ func TestLoadsSay(t *testing.T) {
 			r.start()
 			for i, f := range c.are {
 				if f > 0 {
-					r.judge.corners[i].rest.Force.Add(f - hangingN)
+					rest := &r.judge.corners[i].rest
+					rest.stands[rest.Force.N()] = stand{fz: f - hangingN}
+					rest.Force.Add(f - hangingN)
 				}
 			}
 			v := newView(r.judge)

@@ -80,6 +80,14 @@ func (c *clock) advance(at int64, tick func(at int64)) {
 	}
 }
 
+// idle takes it that event time has reached at and nothing was heard: that is no step of the clock.
+func (c *clock) idle(at int64, tick func(at int64)) {
+	if at > c.now && uint64(at)-uint64(c.now) <= jump {
+		c.now = at
+		c.advance(at, tick)
+	}
+}
+
 // restart begins a new run of event time.
 func (c *clock) restart(at int64) {
 	c.now = at

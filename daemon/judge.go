@@ -95,6 +95,9 @@ func (j *Judge) frame(f *bus.Frame) {
 	f.Source = uint16(source)
 	m := j.bench.plan.Lookup(f)
 	if m < 0 {
+		if f.Flags.Has(bus.Error) {
+			j.judge.ErrorFrame(f.At, source, f.ID)
+		}
 		return
 	}
 	var short bool
@@ -102,7 +105,7 @@ func (j *Judge) frame(f *bus.Frame) {
 	j.samples = j.samples[:0]
 	for i := range j.values {
 		v := &j.values[i]
-		j.samples = append(j.samples, checks.Sample{At: f.At, Channel: v.Channel, State: state(v.State), Value: v.Value})
+		j.samples = append(j.samples, checks.Sample{At: f.At, Channel: v.Channel, State: stateOf(v.State), Value: v.Value})
 	}
 	j.judge.Message(f.At, j.bench.messages[m], int(f.Len), short, j.samples)
 }
@@ -122,31 +125,30 @@ func (j *Judge) tick(at int64) {
 	}
 }
 
-func state(s dbc.State) checks.State {
-	switch s {
-	case dbc.AtLow:
-		return checks.AtLow
-	case dbc.AtHigh:
-		return checks.AtHigh
-	case dbc.Inside:
-	}
-	return checks.Inside
-}
-
 func (j *Judge) note(n *bus.Note) {
 	switch n.Kind {
 	case bus.Mark:
 		j.judge.Mark(n.At, n.Text)
 	case bus.Loss:
 		if source := j.source(n.Source); source >= 0 {
-			j.judge.Loss(n.At, source, n.Count)
+			j.judge.Loss(n.At, source, placeOf(n.Place), n.Count)
 		}
-	case bus.Warning, bus.Clock, bus.Garbage:
-		j.warn(n.Text)
 	case bus.LinkChanged:
-		if n.Link != bus.ErrorActive {
-			j.warn(n.Text)
+		if source := j.source(n.Source); source >= 0 {
+			j.judge.Link(n.At, source, linkOf(n.Link), n.Text)
 		}
+	case bus.Garbage:
+		if source := j.source(n.Source); source >= 0 {
+			j.judge.Garbage(n.At, source, n.Count, n.Text)
+		}
+	case bus.Tick:
+		if j.clock.started {
+			j.clock.idle(n.At, j.tick)
+		} else {
+			j.tick(n.At)
+		}
+	case bus.Warning, bus.Clock:
+		j.warn(n.Text)
 	}
 }
 

@@ -8,6 +8,8 @@ import (
 	"sync/atomic"
 
 	"plumbline/bus"
+	"plumbline/bus/serialport"
+	"plumbline/daemon/setup"
 )
 
 // Opener opens the capture of a name.
@@ -82,5 +84,29 @@ func (j *Judge) open(ctx context.Context, name string, open Opener) error {
 		j.unusable = err.Error() // an opener names what it opens
 		return err
 	}
-	return j.Run(ctx, src)
+	return j.Run(ctx, j.bench.framed(src))
+}
+
+// framed cuts the serial bytes of a recording into frames, by the same formats as live.
+func (b *Bench) framed(src bus.Source) bus.Source {
+	formats := map[string]*serialport.Format{}
+	for i := range b.setup.Sources {
+		if s := &b.setup.Sources[i]; s.Kind == setup.Serial {
+			formats[wanted(s)] = &s.Format
+		}
+	}
+	if len(formats) == 0 {
+		return src
+	}
+	return serialport.NewDecoder(src, func(name string) *serialport.Framer {
+		format, ok := formats[name]
+		if !ok {
+			return nil
+		}
+		f, err := serialport.NewFramer(*format)
+		if err != nil {
+			return nil // the setup was read, so it is valid
+		}
+		return f
+	})
 }

@@ -241,7 +241,7 @@ func (l *look) note(n *bus.Note) {
 		if int(n.Source) < len(l.survey.Interfaces) {
 			l.survey.Interfaces[n.Source].Lost += n.Count
 		}
-	case bus.Warning, bus.Clock, bus.Garbage:
+	case bus.Warning, bus.Clock, bus.Garbage, bus.Tick:
 		l.warn(n.Text)
 	case bus.LinkChanged:
 		if n.Link != bus.ErrorActive {

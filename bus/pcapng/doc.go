@@ -1,6 +1,7 @@
 // Package pcapng reads recordings of a CAN bus in pcapng, and in the older
 // pcap, as dumpcap, tcpdump and Wireshark write them: link type 227,
-// LINKTYPE_CAN_SOCKETCAN.
+// LINKTYPE_CAN_SOCKETCAN. It also reads, and appends block by block, recordings
+// of our own, which hold more.
 //
 // A [Reader] is a [bus.Source]. Times are ns since 1970-01-01 UTC, taken
 // exactly from any resolution and offset that an interface states; nothing is
@@ -24,8 +25,39 @@
 // big-endian section little-endian, and it rounds resolutions that are powers
 // of two by up to seven per cent.
 //
+// # Recordings of our own
+//
+// They are what every program that reads pcapng can read: little-endian, times
+// in ns. The functions Append… write one block each to memory.
+//
+//	section header     shb_userappl: the program; a comment of lines "key value":
+//	                   plumbline recording, session, part, setup, sha256, source (repeated)
+//	CAN interface      link type 227, if_name: frames padded to 16 or 72 bytes, as Linux
+//	                   captures them; epb_flags where a frame was sent by the recording machine
+//	serial port        link type 147, if_description "plumbline serial bytes": a packet is
+//	                   what the port delivered at once ([bus.Chunk])
+//	events             link type 148, if_description "plumbline events": a packet is a
+//	                   [bus.Note] at its place among the frames
+//	statistics         isb_ifrecv = isb_usrdeliv + isb_ifdrop + isb_osdrop, of this section:
+//	                   lost up to the driver or somewhere, and lost behind it
+//
+// The data of an event are lines "key value", the last of which is the text and
+// runs to the end, whatever it holds; its comment repeats the text for people:
+//
+//	plumbline warning|mark|loss|link|clock|garbage|tick
+//	source NAME        loss, link, garbage
+//	count N            loss: frames; garbage: bytes
+//	place somewhere|controller|driver|queue|ring|recorder
+//	link unknown|absent|down|silent|error-active|error-warning|error-passive|bus-off|no-valid-frame
+//	step N             clock: ns
+//	text TEXT          all but tick
+//
+// Keys that are not known are passed over. A note is a packet and no custom
+// block because packets keep their place and time when other programs cut, merge
+// and filter a recording. A comment that somebody adds to one is a mark.
+//
 // Memory does not grow with the file: one buffer of [MaxBlock] bytes. Nothing
 // is allocated per frame. The package opens no file, sends nothing and writes
-// nothing. A Reader is used by one goroutine; only [Reader.Close] may be called
+// to memory only. A Reader is used by one goroutine; only [Reader.Close] may be called
 // from another.
 package pcapng

@@ -7,16 +7,24 @@ import (
 	"math/bits"
 )
 
-// linkCAN is LINKTYPE_CAN_SOCKETCAN (tcpdump.org/linktypes.html).
-const linkCAN = 227
+// The link types that are read (tcpdump.org/linktypes.html). Of those that are
+// free to all users only what the description shows to be our own.
+const (
+	linkSerial = 147 // LINKTYPE_USER0
+	linkEvents = 148 // LINKTYPE_USER1
+	linkCAN    = 227 // LINKTYPE_CAN_SOCKETCAN
+)
 
-// notCAN is the source of an interface whose packets are skipped.
+// notCAN is the source of an interface that has none: its packets are skipped,
+// but for those of the events.
 const notCAN = -1
 
 // iface is an interface as a section describes it.
 type iface struct {
 	name   string
+	about  string // if_description
 	link   uint16
+	kind   Kind
 	source int // index into the names, or notCAN
 	clock  clock
 	order  order
@@ -48,6 +56,8 @@ func (b *blocks) describe(body []byte, index int) (iface, error) {
 			if name := clean(o.value[:min(len(o.value), maxName)]); name != "" {
 				i.name = name
 			}
+		case o.code == optionDescription:
+			i.about = clean(o.value[:min(len(o.value), maxName)])
 		case o.code == optionResolution && len(o.value) >= 1:
 			resolution = o.value[0]
 		case o.code == optionOffset && len(o.value) >= 8:

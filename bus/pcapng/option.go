@@ -9,13 +9,19 @@ import (
 const (
 	optionEnd            = 0
 	optionComment        = 1
+	optionProgram        = 4  // section: shb_userappl
 	optionName           = 2  // interface: if_name
+	optionDescription    = 3  // interface: if_description
 	optionResolution     = 9  // interface: if_tsresol
 	optionOffset         = 14 // interface: if_tsoffset
 	optionFlags          = 2  // packet: epb_flags
 	optionDropCount      = 4  // enhanced packet: epb_dropcount
+	optionStartTime      = 2  // statistics: isb_starttime
+	optionEndTime        = 3  // statistics: isb_endtime
+	optionReceived       = 4  // statistics: isb_ifrecv
 	optionInterfaceDrops = 5  // statistics: isb_ifdrop
 	optionSystemDrops    = 7  // statistics: isb_osdrop
+	optionDelivered      = 8  // statistics: isb_usrdeliv
 )
 
 // maxName is the longest interface name kept, in bytes; Linux allows 15.

@@ -70,6 +70,7 @@ func (r *Reader) broken(b *bus.Batch, kind uint32, err error) error {
 func (r *Reader) openSection(b *bus.Batch, body []byte) {
 	r.ifaces = r.ifaces[:0]
 	r.section = section{}
+	r.readSection(body[sectionMin-blockFrame:])
 	major, minor := r.blocks.uint16(body[4:]), r.blocks.uint16(body[6:])
 	if major != 1 || minor != 0 && minor != 2 { // 1.2 is to be read as 1.0
 		r.section.skip = true
@@ -94,7 +95,7 @@ func (r *Reader) describe(b *bus.Batch, body []byte) {
 	} else {
 		r.register(&i)
 		for n := range r.ifaces {
-			if i.source != notCAN && r.ifaces[n].source == i.source {
+			if o := &r.ifaces[n]; i.source != notCAN && o.source == i.source && o.kind == i.kind {
 				r.warn(b, r.last, "a second interface is called %s: both are taken for the same bus", i.name)
 				break
 			}
@@ -141,11 +142,18 @@ func (r *Reader) packet(b *bus.Batch, kind uint32, body []byte) error {
 	} else {
 		r.lost(b, i, at, drops)
 	}
-	if i.source == notCAN {
+	switch {
+	case i.kind == Events && i.why == "":
+		r.event(b, at, rest[:captured])
+		return nil
+	case i.source == notCAN:
 		if !i.told {
 			i.told = true
 			r.warn(b, at, "packets of %s are skipped: %s", i.name, i.why)
 		}
+		return nil
+	case i.kind == Serial:
+		r.chunk(b, i, at, rest[:captured])
 		return nil
 	}
 	return r.frame(b, i, at, rest[:captured], size, more)
@@ -154,6 +162,7 @@ func (r *Reader) packet(b *bus.Batch, kind uint32, body []byte) error {
 // packetOptions turns the options of a packet into notes and flags. Marks stay
 // even where the packet is skipped: a person may have put one on any packet.
 func (r *Reader) packetOptions(b *bus.Batch, i *iface, kind uint32, at int64, list []byte, drops uint64) (more bus.Flags) {
+	own := i.kind == Events // its first comment repeats what its data says
 	for {
 		o, ok, damaged := r.blocks.nextOption(&list)
 		if damaged {
@@ -163,6 +172,8 @@ func (r *Reader) packetOptions(b *bus.Batch, i *iface, kind uint32, at int64, li
 			break
 		}
 		switch {
+		case o.code == optionComment && own:
+			own = false
 		case o.code == optionComment:
 			if text := mark(o.value); text != "" {
 				b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: at, Kind: bus.Mark, Text: text})
@@ -177,6 +188,12 @@ func (r *Reader) packetOptions(b *bus.Batch, i *iface, kind uint32, at int64, li
 	}
 	r.lost(b, i, at, drops)
 	return more
+}
+
+// chunk appends bytes of a serial port.
+func (r *Reader) chunk(b *bus.Batch, i *iface, at int64, data []byte) {
+	r.bytes = append(r.bytes[:0], data...) // the block is gone with the next one
+	b.Chunks = append(b.Chunks, bus.Chunk{Before: len(b.Frames), At: at, Source: uint16(i.source), Data: r.bytes})
 }
 
 // statistics compares the drop counts of an interface, which run from the

@@ -34,8 +34,11 @@ type Reader struct {
 	err     error                  // ends every further Read
 	names   []string
 	sources map[string]int
-	ifaces  []iface  // of the section
-	section section  // what else is known about it
+	ifaces  []iface // of the section
+	section section // what else is known about it
+	about   Section // where its header is one of our own
+	own     bool
+	bytes   []byte   // of the chunk in the batch
 	links   []uint16 // link types other than CAN that were met
 	classic classic
 
@@ -60,7 +63,7 @@ func NewReader(name string, r io.Reader) *Reader {
 	return reader
 }
 
-// Names implements [bus.Source]: the CAN interfaces by if_name, "interface N"
+// Names implements [bus.Source]: the CAN interfaces and serial ports by if_name, "interface N"
 // where there is none, N being its number in the section. Interfaces of equal
 // name, in one section or in several, are one source.
 func (r *Reader) Names() []string { return r.names }
@@ -73,12 +76,13 @@ func (r *Reader) Close() error {
 	return r.closer.Close()
 }
 
-// Read implements [bus.Source]. Beside what reading the input gives, errors
+// Read implements [bus.Source]. A batch ends with its first chunk, so that the
+// order of chunks, notes and frames can be told. Beside what reading the input gives, errors
 // are: no pcapng or pcap, no interface of link type 227, identifiers in host
 // byte order, damage in a pcap.
 func (r *Reader) Read(b *bus.Batch) error {
 	b.Reset()
-	for r.err == nil && len(b.Frames) < cap(b.Frames) && len(b.Notes) < maxNotes {
+	for r.err == nil && len(b.Frames) < cap(b.Frames) && len(b.Notes) < maxNotes && len(b.Chunks) == 0 {
 		if len(b.Frames)+len(b.Notes) > 0 && !r.ready() {
 			return nil
 		}
@@ -90,7 +94,7 @@ func (r *Reader) Read(b *bus.Batch) error {
 			r.end(b, err)
 		}
 	}
-	if len(b.Frames)+len(b.Notes) > 0 {
+	if len(b.Frames)+len(b.Notes)+len(b.Chunks) > 0 {
 		return nil
 	}
 	return r.err
@@ -210,10 +214,17 @@ func (r *Reader) source(name string) int {
 
 // register gives an interface its source, or the reason why it has none.
 func (r *Reader) register(i *iface) {
-	if i.link == linkCAN {
+	switch {
+	case i.link == linkCAN, i.link == linkSerial && i.about == aboutSerial:
+		if i.link == linkSerial {
+			i.kind = Serial
+		}
 		if i.source = r.source(i.name); i.source == notCAN {
 			i.why = fmt.Sprintf("there are more than %d interfaces", maxInterfaces)
 		}
+		return
+	case i.link == linkEvents && i.about == aboutEvents:
+		i.kind, i.source = Events, notCAN
 		return
 	}
 	i.source = notCAN

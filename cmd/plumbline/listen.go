@@ -43,7 +43,7 @@ func listen(c *cobra.Command, g *global, name string, files []string) error {
 		}
 		known = append(known, f)
 	}
-	src, err := g.open(name)
+	src, err := g.open(name, nil)
 	if err != nil {
 		return &exit{daemon.ExitInconclusive, err}
 	}

@@ -4,6 +4,8 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"os"
+	"path/filepath"
 	"slices"
 	"strings"
 
@@ -12,6 +14,7 @@ import (
 	"plumbline/bus"
 	"plumbline/bus/capture"
 	"plumbline/daemon"
+	"plumbline/daemon/record"
 	"plumbline/daemon/report"
 	"plumbline/daemon/setup"
 )
@@ -31,8 +34,8 @@ func newReplay(g *global) *cobra.Command {
 		Use:   "replay SETUP CAPTURE...",
 		Short: "Judge recordings",
 		Long: "replay judges recordings, each on its own, several at a time. CAPTURE is a candump log or a pcapng\n" +
-			"file, also compressed; - reads standard input. One that cannot be read is reported, the others are\n" +
-			"judged all the same.",
+			"file, also compressed, or a folder that run --record has written; - reads standard input. One that\n" +
+			"cannot be read is reported, the others are judged all the same.",
 		Example: "  plumbline replay minibus.yaml before.log after.log\n" +
 			"  plumbline replay minibus.yaml *.log --format junit -o results.xml\n" +
 			"  candump -L can0 | plumbline replay minibus.yaml -",
@@ -75,9 +78,13 @@ func replay(c *cobra.Command, g *global, setupFile string, captures []string, fo
 		return err
 	}
 	defer out.discard()
+	captures, parts, err := expand(captures)
+	if err != nil {
+		return err
+	}
 	p := newProgress(g.err, len(captures), columns(g.err), isTerminal(g.err))
 	results, err := bench.Replay(c.Context(), captures, func(name string) (bus.Source, error) {
-		src, err := g.open(name)
+		src, err := g.open(name, parts[name])
 		if err != nil {
 			return nil, err
 		}
@@ -112,8 +119,37 @@ func write(w io.Writer, results []daemon.Result, format string, style report.Sty
 	return report.Text(w, results, style)
 }
 
-// open opens a capture; "-" is standard input.
-func (g *global) open(name string) (bus.Source, error) { return capture.Open(name) }
+// expand puts the recordings of a folder in its place: of each run of the daemon all parts as one.
+func expand(names []string) (captures []string, parts map[string][]string, err error) {
+	parts = map[string][]string{}
+	for _, name := range names {
+		if info, err := os.Stat(name); err != nil || !info.IsDir() {
+			captures = append(captures, name) // what is wrong with it is told when it is opened
+			continue
+		}
+		sessions, err := record.Sessions(name)
+		if err != nil {
+			return nil, nil, err
+		}
+		if len(sessions) == 0 {
+			return nil, nil, fmt.Errorf("%s holds no recording: name a capture, or a folder that plumbline run --record has written", name)
+		}
+		for _, s := range sessions {
+			path := filepath.Join(name, s.Name)
+			captures = append(captures, path)
+			parts[path] = s.Parts
+		}
+	}
+	return captures, parts, nil
+}
+
+// open opens a capture, or the parts of a recording; "-" is standard input.
+func (g *global) open(name string, parts []string) (bus.Source, error) {
+	if len(parts) > 0 {
+		return record.Open(parts)
+	}
+	return capture.Open(name)
+}
 
 // warn prints what is weaker than it could be.
 func (g *global) warn(warnings []string) {

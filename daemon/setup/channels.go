@@ -101,9 +101,46 @@ func (l *loader) channel(w *wantedChannel) int32 {
 	if low, high, ends := signal.Ends(); ends {
 		channel.Low, channel.High = scale*low+offset, scale*high+offset
 	}
+	if signal.Min < signal.Max {
+		channel.Min, channel.Max = scale*signal.Min+offset, scale*signal.Max+offset
+		if scale < 0 {
+			channel.Min, channel.Max = channel.Max, channel.Min
+		}
+	}
+	channel.Named = named(w.quantity, signal, scale, offset)
 	l.out.Bindings = append(l.out.Bindings, binding)
 	l.out.Checks.Channels = append(l.out.Checks.Channels, channel)
 	return index
+}
+
+// named returns the values that the DBC file names as no value, as the channel delivers
+// them; of a status all that it names.
+func named(q checks.Quantity, signal *dbc.Signal, scale, offset float64) []checks.NamedValue {
+	var out []checks.NamedValue
+	for _, v := range signal.Values {
+		if q == checks.Status || meansNoValue(v.Text) {
+			out = append(out, checks.NamedValue{Value: scale*(float64(v.Raw)*signal.Scale+signal.Offset) + offset, Text: v.Text})
+		}
+	}
+	return out
+}
+
+// meansNoValue tells whether a text of a value table says that there is no value. The
+// words are common practice; SNA is "signal not available".
+func meansNoValue(text string) bool {
+	text = strings.ToLower(strings.NewReplacer("_", " ", "-", " ").Replace(text))
+	if slices.Contains([]string{"sna", "na", "n/a", "nan", "err"}, text) {
+		return true
+	}
+	if strings.HasPrefix(text, "no error") || strings.HasPrefix(text, "no fault") {
+		return false
+	}
+	for _, part := range []string{"not available", "notavailable", "unavailable", "not valid", "invalid", "error", "fault", "no signal", "not connected", "sensor defect"} {
+		if strings.Contains(text, part) {
+			return true
+		}
+	}
+	return false
 }
 
 func abs(v float64) float64 { return max(v, -v) }

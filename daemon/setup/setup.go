@@ -13,6 +13,7 @@ import (
 	"unicode/utf8"
 
 	"plumbline/bus/dbc"
+	"plumbline/bus/serialport"
 	"plumbline/checks"
 )
 
@@ -64,7 +65,9 @@ type Source struct {
 	Baud     int       // serial, bit/s
 	Framing  string    // serial: lines, packets, cobs, slip or slcan
 	Checksum *Checksum // serial; nil: packets carry none
-	Layout   string    // serial: path of a layout file, as the setup names it; this version does not read it
+	Layout   string    // serial: path of the layout file, as the setup names it
+
+	Format serialport.Format // serial: framing, checksum and layout in one
 }
 
 // Checksum describes a CRC with the parameters of the CRC catalogue.
@@ -117,11 +120,10 @@ func readAtMost(path string, most int64) ([]byte, error) {
 // gives the bytes of a DBC file; Parse itself touches no file system. The
 // error is Faults.
 func Parse(file string, text []byte, readFile func(string) ([]byte, error)) (*Setup, error) {
-	hash := sha256.Sum256(text)
 	l := loader{
 		dir: filepath.Dir(file), read: readFile,
 		faults: notes{file: file}, warnings: notes{file: file},
-		out: &Setup{File: file, SHA256: hex.EncodeToString(hash[:])},
+		out: &Setup{File: file, SHA256: hash(text)},
 	}
 	tree, err := parseTree(file, text)
 	if err != nil {
@@ -267,4 +269,10 @@ func (l *loader) claim(n *node, what, name string) bool {
 	}
 	l.subjects[name] = subject{what, at}
 	return true
+}
+
+// hash returns the SHA-256 of a file's bytes, hex.
+func hash(text []byte) string {
+	sum := sha256.Sum256(text)
+	return hex.EncodeToString(sum[:])
 }

@@ -11,6 +11,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 	"github.com/google/go-cmp/cmp/cmpopts"
 
+	"plumbline/bus/serialport"
 	"plumbline/checks"
 )
 
@@ -123,6 +124,7 @@ func TestSetup(t *testing.T) {
 			{
 				Name: "optics", Kind: Serial, Interface: "/dev/serial/by-id/usb-example-if00", Match: "slcan3",
 				Baud: 921600, Framing: "cobs", Checksum: &Checksum{Width: 16, Poly: 0x1021, Init: 0xFFFF},
+				Format: serialport.Format{Framing: serialport.COBS, Checksum: &serialport.Checksum{Kind: serialport.KindCRC, CRC: serialport.CRC{Width: 16, Poly: 0x1021, Init: 0xFFFF}}},
 			},
 		}
 		if diff := cmp.Diff(want, s.Sources); diff != "" {

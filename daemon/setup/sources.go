@@ -1,8 +1,6 @@
 package setup
 
 import (
-	"crypto/sha256"
-	"encoding/hex"
 	"errors"
 	"io/fs"
 	"path/filepath"
@@ -47,9 +45,9 @@ func (l *loader) sources() {
 		if w.MatchPGN != nil {
 			s.PGN = *w.MatchPGN
 		}
+		l.known = append(l.known, l.describe(n, w, &s))
 		l.out.Sources = append(l.out.Sources, s)
 		l.out.Checks.Sources = append(l.out.Checks.Sources, w.Name)
-		l.known = append(l.known, l.describe(n, w))
 	}
 }
 
@@ -80,6 +78,7 @@ func (l *loader) way(n *node, w *sourceWords, s *Source) {
 			}
 		}
 		l.serial(n, w, s)
+		s.Format = format(s)
 	default:
 		l.faults.add(n.place, "source %s has neither can nor serial: write can: can0, or serial: DEVICE with baud and framing", w.Name)
 	}
@@ -152,19 +151,14 @@ func (l *loader) oneOf(n *node, key, given string, valid []string) bool {
 }
 
 // describe reads the DBC files of a source.
-func (l *loader) describe(n *node, w *sourceWords) described {
+func (l *loader) describe(n *node, w *sourceWords, s *Source) described {
 	d := described{periods: map[string]float64{}}
 	switch dbcNode := n.get("dbc"); {
 	case dbcNode == nil && n.given("dbc"):
 		d.blind = true // reported by type
 	case len(w.DBC) > 0 || dbcNode != nil && dbcNode.lost:
 		d.blind = dbcNode.lost
-		if w.Layout != nil {
-			l.warnings.add(n.at("layout"), "layout files are not read by this version: the DBC files alone describe %s", w.Name)
-		}
 	case n.given("layout"):
-		d.blind = true
-		l.faults.add(n.at("layout"), "layout files are not read by this version: describe the packets of %s in a DBC file and write dbc: [FILE]", w.Name)
 	default:
 		d.blind = true
 		l.faults.add(n.at("dbc"), "source %s has no dbc: write the files that describe its messages, as in dbc: [wheels.dbc]", w.Name)
@@ -186,6 +180,9 @@ func (l *loader) describe(n *node, w *sourceWords) described {
 			d.messages = append(d.messages, &file.Messages[j])
 		}
 	}
+	if n.given("layout") && n.given("serial") && slices.Contains(framings(), s.Framing) {
+		l.layout(n, w, s, &d)
+	}
 	l.periods(n, w, &d)
 	return d
 }
@@ -200,20 +197,8 @@ func (l *loader) dbcFile(at place, path string) (*dbc.File, bool) {
 		l.files = map[string]*dbc.File{}
 	}
 	l.files[path] = nil
-	full := path
-	if !filepath.IsAbs(path) {
-		full = filepath.Join(l.dir, path)
-	}
-	text, err := l.read(full)
-	switch {
-	case path == "":
-		l.faults.add(at, "the path of a DBC file is empty: write one, as in dbc: [wheels.dbc]")
-		return nil, false
-	case errors.Is(err, fs.ErrNotExist):
-		l.faults.add(at, "there is no file %s: write its path from the folder of the setup file, or the whole path", full)
-		return nil, false
-	case err != nil:
-		l.faults.add(at, "the DBC file cannot be read: %s", err)
+	text, ok := l.fileText(at, "DBC file", "dbc: [wheels.dbc]", path)
+	if !ok {
 		return nil, false
 	}
 	file, err := dbc.Parse(path, text)
@@ -223,11 +208,30 @@ func (l *loader) dbcFile(at place, path string) (*dbc.File, bool) {
 		}
 		return file, false
 	}
-	hash := sha256.Sum256(text)
-	l.out.DBC = append(l.out.DBC, DBCFile{path, hex.EncodeToString(hash[:])})
+	l.out.DBC = append(l.out.DBC, DBCFile{path, hash(text)})
 	l.dbcWarnings = append(l.dbcWarnings, file.Warnings...)
 	l.files[path] = file
 	return file, true
+}
+
+// fileText reads a file that the setup names.
+func (l *loader) fileText(at place, what, example, path string) ([]byte, bool) {
+	full := path
+	if !filepath.IsAbs(path) {
+		full = filepath.Join(l.dir, path)
+	}
+	text, err := l.read(full)
+	switch {
+	case path == "":
+		l.faults.add(at, "the path of a %s is empty: write one, as in %s", what, example)
+	case errors.Is(err, fs.ErrNotExist):
+		l.faults.add(at, "there is no file %s: write its path from the folder of the setup file, or the whole path", full)
+	case err != nil:
+		l.faults.add(at, "the %s cannot be read: %s", what, err)
+	default:
+		return text, true
+	}
+	return nil, false
 }
 
 // periods reads the cycle times that the setup knows better than the DBC file.

@@ -1,0 +1,249 @@
+package checks
+
+import (
+	"math"
+	"strconv"
+)
+
+// LinkState is the state of a bus or port, as its reader tells it.
+type LinkState uint8
+
+// The link states.
+const (
+	LinkUnknown LinkState = iota
+	LinkAbsent
+	LinkDown
+	LinkSilent
+	LinkActive
+	LinkWarning
+	LinkPassive
+	LinkBusOff
+	LinkNoValidFrame
+)
+
+// Place says where on the way from the bus to here frames were lost.
+type Place uint8
+
+// The places, from the bus inward.
+const (
+	LostSomewhere Place = iota
+	LostController
+	LostDriver
+	LostQueue
+	LostRing
+	LostRecorder
+	places
+)
+
+func (p Place) String() string {
+	if p >= places {
+		return "somewhere"
+	}
+	return [places]string{"on the way", "in the controller", "in the driver", "in the receive queue", "in plumbline's ring", "in the recorder"}[p]
+}
+
+// Classes of a SocketCAN error frame, as far as they are told apart (linux/can/error.h).
+const (
+	errorNoAck  = 0x020
+	errorBusOff = 0x040
+)
+
+// Bus is what was heard of one source beside its messages. It has no opinion.
+type Bus struct {
+	ErrorFrames int64
+	NoAck       int64 // error frames that tell of a missing acknowledge
+	First, Last int64 // ns, of the error frames
+
+	Lost      [places]int64
+	Garbage   int64 // bytes thrown away
+	GarbageOf string
+
+	Link     LinkState
+	Worst    LinkState // since the start
+	WorstAt  int64     // ns
+	Sentence string    // of the worst
+	BusOffs  int64
+}
+
+// ErrorFrame takes an error frame of a source: its class mask as SocketCAN gives it.
+func (j *Judge) ErrorFrame(at int64, source int, class uint32) {
+	if source < 0 || source >= len(j.buses) {
+		return
+	}
+	b := &j.buses[source]
+	if b.ErrorFrames == 0 {
+		b.First = at
+	}
+	b.ErrorFrames++
+	b.Last = at
+	if class&errorNoAck != 0 {
+		b.NoAck++
+	}
+	if class&errorBusOff != 0 {
+		j.Link(at, source, LinkBusOff, "")
+	}
+	j.Advance(at)
+}
+
+// Link takes a new state of a source and the sentence that its reader says of it.
+func (j *Judge) Link(at int64, source int, state LinkState, sentence string) {
+	if source < 0 || source >= len(j.buses) {
+		return
+	}
+	b := &j.buses[source]
+	if state == LinkBusOff && b.Link != LinkBusOff {
+		b.BusOffs++
+	}
+	b.Link = state
+	if rank(state) > rank(b.Worst) {
+		b.Worst, b.WorstAt, b.Sentence = state, at, sentence
+	}
+}
+
+// rank orders link states by how bad they are.
+func rank(s LinkState) int {
+	switch s {
+	case LinkUnknown:
+		return 0
+	case LinkActive:
+		return 1
+	case LinkSilent:
+		return 2
+	case LinkWarning:
+		return 3
+	case LinkPassive:
+		return 4
+	case LinkDown:
+		return 5
+	case LinkAbsent:
+		return 6
+	case LinkNoValidFrame:
+		return 7
+	case LinkBusOff:
+		return 8
+	}
+	return 0
+}
+
+// Loss notes that count frames of a source were lost at a place on the way from the bus to here.
+func (j *Judge) Loss(_ int64, source int, place Place, count uint64) {
+	if source >= 0 && source < len(j.buses) && place < places {
+		j.buses[source].Lost[place] += int64(min(count, 1<<40))
+	}
+}
+
+// Garbage notes that bytes of a serial source belonged to no valid frame, and why.
+func (j *Judge) Garbage(_ int64, source int, bytes uint64, why string) {
+	if source >= 0 && source < len(j.buses) {
+		b := &j.buses[source]
+		b.Garbage += int64(min(bytes, 1<<40))
+		b.GarbageOf = why
+	}
+}
+
+// errorFramesAllowed is the share of error frames among all that still counts as the odd
+// disturbance; common practice.
+const errorFramesAllowed = 0.001
+
+// busCheck: error frames, controller state, frames lost on the way, bytes thrown away. The
+// value is the share of error frames and losses among all frames.
+func busCheck(v *view) []Finding {
+	var out []Finding
+	for s := range v.buses {
+		out = append(out, v.busOf(s))
+	}
+	return out
+}
+
+func (v *view) busOf(s int) Finding {
+	b := &v.buses[s]
+	name := v.setup.Sources[s]
+	f := Finding{Subject: name, Limit: known(errorFramesAllowed)}
+	var frames int64
+	wanted := false
+	for i := range v.setup.Messages {
+		if v.setup.Messages[i].Source == s {
+			frames += v.timings[i].Count
+			wanted = wanted || len(v.messages[i].corners)+len(v.messages[i].optics) > 0
+		}
+	}
+	if !wanted {
+		f.Verdict, f.Sentence = Absent, "no message of "+name+" is wanted"
+		return f
+	}
+	f.Evidence = Evidence{Samples: frames + b.ErrorFrames, From: v.first, To: v.now}
+	if !v.started {
+		f.Evidence = Evidence{}
+		f.Sentence = "nothing has been heard of " + name + " yet"
+		f.Next = "Switch the amplifier on."
+		return f
+	}
+	var lost int64
+	where := ""
+	for p, n := range b.Lost {
+		if Place(p) == LostRecorder {
+			continue // heard and judged all the same
+		}
+		if lost += n; n > 0 && where == "" {
+			where = Place(p).String()
+		}
+	}
+	share := ratio(b.ErrorFrames+lost, frames)
+	f.Value = known(share)
+	bad := func(sentence, next string) Finding {
+		f.Verdict, f.Sentence, f.Next = Fail, sentence, next
+		return f
+	}
+	switch {
+	case b.Worst == LinkBusOff:
+		return bad(name+" went bus-off "+plural(max(b.BusOffs, 1), "time", "times")+", first "+v.since(b.WorstAt), "Compare the bit rate on both sides; look for a short circuit or exchanged wires of the bus.")
+	case b.Link == LinkDown || b.Link == LinkAbsent || b.Link == LinkNoValidFrame || b.Link == LinkPassive:
+		return bad(b.said(name), "See to "+name+" first: nothing of it can be judged.")
+	case frames == 0 && b.ErrorFrames > 0:
+		return bad("only error frames come from "+name+", "+strconv.FormatInt(b.ErrorFrames, 10)+" of them"+": its bit rate is probably wrong", "Set the bit rate of the interface to that of the amplifier, with the tool of your system; then look for missing termination.")
+	case b.NoAck > 0 && share > errorFramesAllowed:
+		return bad(plural(b.NoAck, "frame", "frames")+" of "+name+" went without an acknowledge", "A listener in listen-only mode acknowledges nothing: an amplifier needs a second active node on the bus, or must be told that it is alone.")
+	case ratio(b.ErrorFrames, frames) > errorFramesAllowed:
+		return bad(plural(b.ErrorFrames, "error frame", "error frames")+" came from "+name+", "+show(ratio(b.ErrorFrames, frames), "percent")+" of all", "Look at plugs, cable and shield of the bus; missing termination is possible.")
+	case ratio(lost, frames) > errorFramesAllowed:
+		return bad(plural(lost, "frame", "frames")+" of "+name+" were lost "+where, "Free the computer of other work, or listen to fewer messages; what was lost is marked in the recording.")
+	case b.Garbage > 0 && b.Garbage > frames/100:
+		return bad(plural(b.Garbage, "byte", "bytes")+" of "+name+" belonged to no valid frame: "+b.GarbageOf, "Look at the cable, its shield and ground, and at baud rate and framing in the setup.")
+	case frames == 0:
+		f.Sentence = "no message that is wanted has come from " + name
+		f.Next = "See that the amplifier is on and its cable is plugged in."
+		return f
+	}
+	f.Verdict = Pass
+	f.Sentence = name + ": " + plural(frames, "frame", "frames") + " and " + plural(b.ErrorFrames, "error frame", "error frames") + ", " + strconv.FormatInt(lost, 10) + " lost"
+	if b.Worst >= LinkWarning && b.Sentence != "" {
+		f.Sentence += "; " + b.Sentence + ", " + v.since(b.WorstAt)
+	}
+	return f
+}
+
+func (b *Bus) said(name string) string {
+	if b.Sentence != "" && b.Link == b.Worst {
+		return b.Sentence
+	}
+	switch b.Link {
+	case LinkDown:
+		return name + " is switched off"
+	case LinkAbsent:
+		return name + " is not there"
+	case LinkPassive:
+		return name + " is error passive"
+	case LinkNoValidFrame:
+		return "bytes come from " + name + ", but no valid frame: the baud rate or the framing is wrong"
+	case LinkUnknown, LinkSilent, LinkActive, LinkWarning, LinkBusOff:
+	}
+	return name + " is in an unknown state"
+}
+
+// ratio is bad among all, 0 to 1.
+func ratio(bad, good int64) float64 {
+	if bad <= 0 {
+		return 0
+	}
+	return float64(bad) / math.Max(float64(bad+good), 1)
+}

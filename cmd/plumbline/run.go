@@ -1,0 +1,154 @@
+package main
+
+import (
+	"bufio"
+	"context"
+	"errors"
+	"fmt"
+	"log/slog"
+	"os"
+	"strings"
+	"time"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/daemon"
+	"plumbline/daemon/record"
+	"plumbline/daemon/report"
+	"plumbline/daemon/setup"
+)
+
+type runFlags struct {
+	record    string
+	zstd      bool
+	keepMiB   int64
+	markFile  string
+	logFormat string
+	logLevel  string
+	result    string
+}
+
+func newRun(g *global) *cobra.Command {
+	var f runFlags
+	c := &cobra.Command{
+		Use:   "run SETUP",
+		Short: "Listen live, judge, show and record",
+		Long: `run listens to the sources that the setup names, judges what they send and says what changes. It
+sends nothing. It ends on SIGINT or SIGTERM, reads the setup again on SIGHUP (the old one stays
+where the new one is bad), and puts a mark into the recording on SIGUSR1.`,
+		Example: "  plumbline run setup.yaml\n  plumbline run setup.yaml --record /var/lib/plumbline --keep-mib 20000",
+		Args:    cobra.ExactArgs(1),
+		RunE:    func(c *cobra.Command, args []string) error { return runLive(c.Context(), g, args[0], &f) },
+	}
+	c.Flags().StringVar(&f.record, "record", "", "record what is heard into the folder `DIR`")
+	c.Flags().BoolVar(&f.zstd, "zstd", false, "pack the recording")
+	c.Flags().Int64Var(&f.keepMiB, "keep-mib", 0, "let all parts of the recording take so many MiB, the oldest go first; 0: no bound")
+	c.Flags().StringVar(&f.markFile, "mark-file", "", "the first line of `FILE` is the text of a mark that SIGUSR1 sets")
+	c.Flags().StringVarP(&f.result, "output", "o", "", "write the result as JSON to `FILE` when it ends")
+	c.Flags().StringVar(&f.logFormat, "log-format", "text", "of the log on standard error: text or json")
+	c.Flags().StringVar(&f.logLevel, "log-level", "info", "debug, info, warn or error")
+	return c
+}
+
+// logger writes the log that the flags ask for.
+func logger(g *global, f *runFlags) (*slog.Logger, error) {
+	var level slog.Level
+	if err := level.UnmarshalText([]byte(f.logLevel)); err != nil {
+		return nil, fmt.Errorf("--log-level is %q: write debug, info, warn or error", f.logLevel)
+	}
+	o := &slog.HandlerOptions{Level: level}
+	switch f.logFormat {
+	case "text":
+		return slog.New(slog.NewTextHandler(g.err, o)), nil
+	case "json":
+		return slog.New(slog.NewJSONHandler(g.err, o)), nil
+	}
+	return nil, fmt.Errorf("--log-format is %q: write text or json", f.logFormat)
+}
+
+func runLive(ctx context.Context, g *global, path string, f *runFlags) error {
+	log, err := logger(g, f)
+	if err != nil {
+		return &exit{daemon.ExitUsage, err}
+	}
+	style := g.style(g.out)
+	if !isTerminal(g.out) {
+		style.Width = whole
+	}
+	var from int64
+	subject := 2
+	cfg := daemon.Config{
+		Load:    func() (*setup.Setup, error) { return setup.Load(path) },
+		Program: program(),
+		Log:     log,
+		Record:  record.Config{Dir: f.record, Zstd: f.zstd, Keep: f.keepMiB << 20},
+		Changed: func(at int64, changes []daemon.Change, r *daemon.Result) {
+			if from == 0 {
+				from = int64(r.Captures[0].First)
+			}
+			for i := range r.Findings {
+				subject = max(subject, len([]rune(r.Findings[i].Subject)))
+			}
+			for i := range changes {
+				if err := report.Change(g.out, time.Duration(at-from).Seconds(), &changes[i], subject, checkColumns(), style); err != nil {
+					log.Error("standard output", "error", err)
+				}
+			}
+		},
+	}
+	d := daemon.New(cfg)
+	stop := onSignals(ctx, d, f.markFile, log)
+	defer stop()
+	err = d.Run(ctx)
+	if s := d.Snapshot(); s != nil {
+		fmt.Fprintln(g.out)
+		results := []daemon.Result{s.Result}
+		if err := report.Text(g.out, results, g.style(g.out)); err != nil {
+			return err
+		}
+		if err := writeResult(g, f.result, results); err != nil {
+			return err
+		}
+		if errors.Is(err, context.Canceled) {
+			return verdict(daemon.ExitCode(results))
+		}
+	}
+	if errors.Is(err, context.Canceled) {
+		return nil
+	}
+	return err
+}
+
+// writeResult writes the result as JSON, whole or not at all.
+func writeResult(g *global, file string, results []daemon.Result) error {
+	if file == "" {
+		return nil
+	}
+	out, err := create(file, g.out)
+	if err != nil {
+		return err
+	}
+	defer out.discard()
+	if err := daemon.Encode(out, results); err != nil {
+		return err
+	}
+	return out.commit()
+}
+
+// markText reads what a mark is to say.
+func markText(path string) string {
+	const plain = "mark"
+	if path == "" {
+		return plain
+	}
+	f, err := os.Open(path)
+	if err != nil {
+		return plain
+	}
+	defer f.Close()
+	s := bufio.NewScanner(f)
+	if !s.Scan() || strings.TrimSpace(s.Text()) == "" {
+		return plain
+	}
+	return strings.TrimSpace(s.Text())
+}

@@ -1,0 +1,182 @@
+package daemon
+
+import (
+	"errors"
+	"io"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"plumbline/bus"
+)
+
+// Live is several live sources as one: batches come in the order in which they arrived, and
+// that order is what is judged and recorded. Each source is read by a goroutine of its own
+// into one bounded ring; where the ring is full its frames are counted as lost at bus.Ring,
+// and reading goes on, so that nobody who judges can hold up the kernel.
+//
+// While nothing arrives, Read returns a bus.Tick every Grid of event time.
+type Live struct {
+	names  []string // of all sources, one after the other
+	free   chan *bus.Batch
+	full   chan *bus.Batch
+	stop   chan struct{}
+	end    func() error
+	reads  sync.WaitGroup
+	open   atomic.Int32 // sources that have not ended
+	lost   []atomic.Uint64
+	now    func() int64
+	told   int64 // ns, the newest tick
+	ticker *time.Ticker
+}
+
+// liveRing is how many batches may wait: at 8,000 frames/s some seconds.
+const liveRing = 256
+
+// tickLag keeps a tick from overtaking frames that the kernel still holds.
+const tickLag = int64(50 * time.Millisecond)
+
+// NewLive begins to read the sources. Names of a source must not grow: live readers know
+// their interfaces from the start.
+func NewLive(sources []bus.Source) *Live {
+	l := &Live{
+		free: make(chan *bus.Batch, liveRing),
+		full: make(chan *bus.Batch, liveRing),
+		stop: make(chan struct{}),
+		lost: make([]atomic.Uint64, len(sources)),
+		now:  func() int64 { return time.Now().UnixNano() },
+	}
+	for range liveRing {
+		l.free <- new(bus.Batch)
+	}
+	l.ticker = time.NewTicker(time.Duration(Grid))
+	l.open.Store(int32(len(sources)))
+	for i, src := range sources {
+		base := len(l.names)
+		l.names = append(l.names, src.Names()...)
+		l.reads.Go(func() { l.read(src, i, base) })
+	}
+	l.end = sync.OnceValue(func() error {
+		close(l.stop)
+		l.ticker.Stop()
+		var errs []error
+		for _, src := range sources {
+			errs = append(errs, src.Close())
+		}
+		l.reads.Wait()
+		return errors.Join(errs...)
+	})
+	return l
+}
+
+// read fills batches from one source until it ends.
+func (l *Live) read(src bus.Source, index, base int) {
+	defer l.open.Add(-1)
+	var spare bus.Batch
+	var kept []bus.Note // of batches for which there was no room: links must not be missed
+	for {
+		var b *bus.Batch
+		select {
+		case <-l.stop:
+			return
+		case b = <-l.free:
+		default:
+			b = &spare // no room: read on, count, and say so in the next batch that has
+		}
+		err := src.Read(b)
+		if b == &spare {
+			l.lost[index].Add(uint64(len(spare.Frames)))
+			if kept = append(kept, spare.Notes...); len(kept) > liveRing {
+				kept = kept[len(kept)-liveRing:]
+			}
+			if err != nil {
+				return
+			}
+			continue
+		}
+		if len(kept) > 0 {
+			for i := range kept {
+				kept[i].Before = 0
+			}
+			b.Notes = append(kept, b.Notes...)
+			kept = nil
+		}
+		l.renumber(b, index, base)
+		if err != nil && !errors.Is(err, io.EOF) {
+			b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: l.now(), Kind: bus.Warning, Text: err.Error()})
+		}
+		l.full <- b // never blocks: there is room for every batch
+		if err != nil {
+			return
+		}
+	}
+}
+
+// renumber makes the numbers of a source those of all, and puts what was lost before it first.
+func (l *Live) renumber(b *bus.Batch, index, base int) {
+	for i := range b.Frames {
+		b.Frames[i].Source += uint16(base)
+	}
+	for i := range b.Notes {
+		b.Notes[i].Source += uint16(base)
+	}
+	for i := range b.Chunks {
+		b.Chunks[i].Source += uint16(base)
+		// The source reuses its bytes with the next Read, which may come before these are taken.
+		b.Chunks[i].Data = append([]byte(nil), b.Chunks[i].Data...)
+	}
+	if n := l.lost[index].Swap(0); n > 0 {
+		at := l.now()
+		if len(b.Frames) > 0 {
+			at = b.Frames[0].At
+		}
+		note := bus.Note{At: at, Kind: bus.Loss, Source: uint16(base), Count: n, Place: bus.Ring, Text: "the ring was full"}
+		b.Notes = append([]bus.Note{note}, b.Notes...)
+	}
+}
+
+// Names returns the names of all sources.
+func (l *Live) Names() []string { return l.names }
+
+// Read returns the next batch, or a tick where nothing has come for a while. After all sources have
+// ended, or after Close, it returns io.EOF.
+func (l *Live) Read(b *bus.Batch) error {
+	b.Reset()
+	for {
+		select {
+		case next := <-l.full:
+			*b, *next = *next, *b
+			next.Reset()
+			l.free <- next
+			return nil
+		case <-l.stop:
+			return io.EOF
+		case <-l.ticker.C:
+			if l.open.Load() == 0 && len(l.full) == 0 {
+				return io.EOF
+			}
+			if len(l.full) > 0 {
+				continue
+			}
+			if at := l.now() - tickLag; at > l.told {
+				l.told = at
+				b.Notes = append(b.Notes, bus.Note{At: at, Kind: bus.Tick})
+				return nil
+			}
+		}
+	}
+}
+
+// Mark puts a person's word into the stream, between what was heard before and what comes after it.
+func (l *Live) Mark(text string) {
+	select {
+	case b := <-l.free:
+		b.Reset()
+		b.Notes = append(b.Notes, bus.Note{At: l.now(), Kind: bus.Mark, Text: text})
+		l.full <- b
+	case <-l.stop:
+	}
+}
+
+// Close ends all sources and joins what was started.
+func (l *Live) Close() error { return l.end() }

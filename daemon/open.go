@@ -1,0 +1,64 @@
+package daemon
+
+import (
+	"errors"
+	"fmt"
+
+	"plumbline/bus"
+	"plumbline/bus/serialport"
+	"plumbline/bus/socketcan"
+	"plumbline/daemon/setup"
+)
+
+// openLive opens all sources of a setup. Where everything is wanted, as for a recording, the
+// kernel passes every frame, else only those that the setup names.
+func openLive(b *Bench, everything bool) (sources []bus.Source, names []string, err error) {
+	defer func() {
+		if err != nil {
+			for _, s := range sources {
+				err = errors.Join(err, s.Close())
+			}
+		}
+	}()
+	var can socketcan.Config
+	for i := range b.setup.Sources {
+		if s := &b.setup.Sources[i]; s.Kind == setup.CAN {
+			in := socketcan.Interface{Name: s.Interface}
+			if !everything {
+				in.Filters = b.filters(i)
+			}
+			can.Interfaces = append(can.Interfaces, in)
+		}
+	}
+	if len(can.Interfaces) > 0 {
+		r, err := socketcan.Open(can)
+		if err != nil {
+			return sources, nil, err
+		}
+		sources = append(sources, r)
+	}
+	for i := range b.setup.Sources {
+		s := &b.setup.Sources[i]
+		if s.Kind != setup.Serial {
+			continue
+		}
+		r, err := serialport.Open(serialport.Config{Path: s.Interface, Name: s.Match, Baud: s.Baud, Format: s.Format})
+		if err != nil {
+			return sources, nil, fmt.Errorf("source %s: %w", s.Name, err)
+		}
+		sources = append(sources, r)
+		names = append(names, s.Match)
+	}
+	return sources, names, nil
+}
+
+// filters lists what the setup wants of a source.
+func (b *Bench) filters(source int) []socketcan.Filter {
+	var out []socketcan.Filter
+	for _, m := range b.plan.Messages() {
+		if int(m.Source) == source {
+			out = append(out, socketcan.Filter{ID: m.Message.ID, Extended: m.Message.Extended, PGN: m.PGN})
+		}
+	}
+	return out
+}

@@ -1,0 +1,39 @@
+// Package record writes what was heard to disk while it is heard, and reads it
+// back as one stream.
+//
+// A [Recorder] takes the batches of a [bus.Source] and writes parts: files in
+// pcapng as package pcapng describes them, plain or packed with zstd, that are
+// complete in themselves and readable by other programs while they are written.
+// Frames of CAN interfaces stand in them as they were heard; of a serial port
+// the bytes stand there, and what was made of them does not: its frames, and the
+// notes that [serialport.Derived] names. Whoever cuts the bytes again, with a
+// [serialport.Decoder], says it again. Ticks are recorded: without them nobody
+// could tell how long nothing was heard.
+//
+// # What is promised
+//
+// Write never waits for the disk. Between it and the disk is a queue of bounded
+// size; what does not fit is lost at [bus.Recorder], counted, and stands in the
+// recording at its place as a [bus.Loss]. Marks do not get lost with it.
+//
+// What was heard more than [Config].Sync plus the time of one write ago is in
+// the file and survives the end of the program; what was heard before the last
+// sync survives the end of power. Frames count as written when they were synced.
+// Only whole pcapng blocks are handed to the system. Where a write was cut
+// short, the part is cut back to its last whole block and never written again.
+//
+// No error of the disk ends anything. A part that fails is closed as well as can
+// be; what it may not hold goes into a new one, tried again after a pause; what
+// it may or may not hold, because it could not be cut back either, is told as
+// lost and never written twice. Before the disk is full recording stops, and
+// begins again in a new part when there is room. A part that a crash left behind
+// is never opened for writing, never appended to.
+//
+// Of other files none is touched. The oldest parts of the same name are removed
+// where [Config].Keep bounds their size, but for those that do not begin like a
+// recording: those are left alone and told.
+//
+// Times in the parts are event times, ns since 1970-01-01 UTC; how often is
+// written, synced and begun anew goes by the clock of the machine. Nothing is
+// allocated per frame. What a type says of goroutines stands on the type.
+package record

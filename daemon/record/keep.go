@@ -1,0 +1,89 @@
+package record
+
+import (
+	"bytes"
+	"fmt"
+	"path/filepath"
+	"slices"
+)
+
+// old is a finished part in the folder.
+type old struct {
+	partName
+	size int64
+}
+
+// scan takes stock of the folder. What is called like a part of ours and does
+// not begin like one is left alone and told.
+func (w *writer) scan() error {
+	entries, err := w.disk.list(w.cfg.Dir)
+	if err != nil {
+		return fmt.Errorf("reading the folder: %w", err)
+	}
+	w.old, w.aside = nil, nil
+	for _, e := range entries {
+		p, ok := parsePart(e.Name())
+		if !ok || p.name != w.cfg.Name {
+			continue
+		}
+		path := filepath.Join(w.cfg.Dir, p.base)
+		first, size, err := w.disk.head(path)
+		if err == nil && !isRecording(first) {
+			err = fmt.Errorf("it begins with % X, not as pcapng or zstd do", first)
+		}
+		if err != nil {
+			w.aside = append(w.aside, p.base)
+			w.log.Warn("a file that is called like a part is no recording and is left alone", "file", path, "reason", err)
+			continue
+		}
+		w.old = append(w.old, old{p, size})
+	}
+	w.sortOld()
+	return nil
+}
+
+// isRecording reports whether a file that begins like that can be a part.
+func isRecording(first [4]byte) bool {
+	return bytes.Equal(first[:], []byte{0x0A, 0x0D, 0x0D, 0x0A}) || bytes.Equal(first[:], []byte{0x28, 0xB5, 0x2F, 0xFD})
+}
+
+// sortOld puts the oldest first. The session that runs is the newest, also where
+// the clock of the machine had not been set.
+func (w *writer) sortOld() {
+	slices.SortFunc(w.old, func(a, b old) int {
+		mineA, mineB := a.session == w.session, b.session == w.session
+		switch {
+		case mineA && !mineB:
+			return 1
+		case mineB && !mineA:
+			return -1
+		}
+		return comparePart(a.partName, b.partName)
+	})
+}
+
+// sweep removes the oldest parts as long as all together take more than is to
+// be kept. The part being written is not among them.
+func (w *writer) sweep() {
+	if w.cfg.Keep == 0 {
+		return
+	}
+	var total int64
+	for _, o := range w.old {
+		total += o.size
+	}
+	if w.part != nil {
+		total += w.part.good
+	}
+	for total > w.cfg.Keep && len(w.old) > 0 {
+		o := w.old[0]
+		w.old = w.old[1:]
+		total -= o.size
+		if err := w.disk.remove(filepath.Join(w.cfg.Dir, o.base)); err != nil {
+			w.log.Warn("an old part could not be removed and is left alone", "file", o.base, "reason", err)
+			w.aside = append(w.aside, o.base)
+			continue
+		}
+		w.removed++
+	}
+}

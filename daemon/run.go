@@ -1,0 +1,211 @@
+package daemon
+
+import (
+	"context"
+	"errors"
+	"log/slog"
+	"sync"
+	"sync/atomic"
+	"time"
+
+	"plumbline/bus"
+	"plumbline/daemon/record"
+	"plumbline/daemon/setup"
+)
+
+// lookEvery is how often the verdicts are looked at, ns of event time.
+const lookEvery = int64(time.Second)
+
+// Config says how to run. Load and Program are required.
+type Config struct {
+	Load    func() (*setup.Setup, error) // reads the setup file, at the start and on each reload
+	Program string                       // name and version, for results
+	Record  record.Config                // Dir empty: nothing is recorded
+	Log     *slog.Logger
+
+	// Changed, if set, is told what has moved, with the event time, ns.
+	Changed func(at int64, changes []Change, r *Result)
+
+	open func(b *Bench, everything bool) ([]bus.Source, []string, error) // of tests
+}
+
+// Snapshot is what is known at one moment. Nobody changes it once it is published.
+type Snapshot struct {
+	At        int64 // event time, ns; 0: nothing has been heard
+	Result    Result
+	Recording *record.Stats // nil: nothing is recorded
+}
+
+// Daemon listens, judges and records until it is told to end.
+type Daemon struct {
+	cfg      Config
+	snapshot atomic.Pointer[Snapshot]
+	reload   chan struct{}
+	mark     chan string
+	notify   notifier
+}
+
+// New returns a daemon that has not begun.
+func New(cfg Config) *Daemon {
+	if cfg.Log == nil {
+		cfg.Log = slog.New(slog.DiscardHandler)
+	}
+	if cfg.open == nil {
+		cfg.open = openLive
+	}
+	return &Daemon{cfg: cfg, reload: make(chan struct{}, 1), mark: make(chan string, 16), notify: newNotifier()}
+}
+
+// Snapshot returns the newest state; nil before anything was judged. It may be asked by any goroutine.
+func (d *Daemon) Snapshot() *Snapshot { return d.snapshot.Load() }
+
+// Reload asks for the setup file to be read again. The old setup stays where the new one is bad.
+func (d *Daemon) Reload() {
+	select {
+	case d.reload <- struct{}{}:
+	default: // one is asked for already
+	}
+}
+
+// Mark puts a person's word into what is heard now.
+func (d *Daemon) Mark(text string) {
+	select {
+	case d.mark <- text:
+	default: // more than a person can say
+	}
+}
+
+// Run listens until ctx is done, whose error it then returns. An error before that means that the
+// setup cannot be used or no source can be opened.
+func (d *Daemon) Run(ctx context.Context) error {
+	s, err := d.cfg.Load()
+	if err != nil {
+		return err
+	}
+	defer d.notify.close()
+	for {
+		next, err := d.session(ctx, s)
+		if err != nil || ctx.Err() != nil {
+			d.notify.say("STOPPING=1")
+			return errors.Join(ctx.Err(), err)
+		}
+		if s = next; s == nil {
+			return nil
+		}
+	}
+}
+
+// session listens with one setup until ctx is done, all sources have ended or another setup is to
+// be used, which it returns.
+func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, error) {
+	bench, err := NewBench(s, d.cfg.Program)
+	if err != nil {
+		return nil, err
+	}
+	recording := d.cfg.Record.Dir != ""
+	sources, serial, err := d.cfg.open(bench, recording)
+	if err != nil {
+		return nil, err
+	}
+	live := NewLive(sources)
+	ctx, cancel := context.WithCancel(ctx)
+	defer cancel()
+	var joined sync.WaitGroup
+	var src bus.Source = live
+	var recorder *record.Recorder
+	if recording {
+		c := d.cfg.Record
+		c.Program, c.Setup, c.SHA256, c.Serial, c.Log = d.cfg.Program, s.File, s.SHA256, serial, d.cfg.Log
+		if recorder, err = record.New(c); err != nil {
+			return nil, errors.Join(err, live.Close())
+		}
+		src = &taped{Source: live, recorder: recorder}
+		joined.Go(func() {
+			if err := recorder.Run(context.WithoutCancel(ctx)); err != nil {
+				d.cfg.Log.Error("recording ended", "error", err)
+			}
+		})
+	}
+	var next *setup.Setup
+	joined.Go(func() { next = d.listen(ctx, live, cancel) })
+
+	j := bench.Judge(s.Vehicle)
+	v := &viewer{daemon: d, judge: j, recorder: recorder}
+	j.Grid = v.grid
+	d.cfg.Log.Info("listening", "setup", s.File, "sources", len(s.Sources), "recording", d.cfg.Record.Dir)
+	d.notify.say("READY=1")
+	runErr := j.Run(ctx, src)
+	v.look(int64(j.Result().Captures[0].Last))
+	cancel()
+	if recorder != nil {
+		recorder.Close()
+	}
+	joined.Wait()
+	if errors.Is(runErr, context.Canceled) {
+		runErr = nil
+	}
+	return next, runErr
+}
+
+// listen takes what a person wants while a session runs.
+func (d *Daemon) listen(ctx context.Context, live *Live, end func()) *setup.Setup {
+	for {
+		select {
+		case <-ctx.Done():
+			return nil
+		case text := <-d.mark:
+			live.Mark(text)
+			d.cfg.Log.Info("mark", "text", text)
+		case <-d.reload:
+			s, err := d.cfg.Load()
+			if err != nil {
+				d.cfg.Log.Error("the new setup is bad, the old one stays", "error", err)
+				continue
+			}
+			d.cfg.Log.Info("setup read again", "setup", s.File, "sha256", s.SHA256)
+			end()
+			return s
+		}
+	}
+}
+
+// viewer publishes what is known, on the grid of event time.
+type viewer struct {
+	daemon   *Daemon
+	judge    *Judge
+	recorder *record.Recorder
+	watch    Watch
+	looked   int64
+}
+
+func (v *viewer) grid(at int64) {
+	v.daemon.notify.alive()
+	if at-v.looked >= lookEvery || at < v.looked {
+		v.look(at)
+	}
+}
+
+func (v *viewer) look(at int64) {
+	v.looked = at
+	r := v.judge.Result()
+	s := &Snapshot{At: at, Result: r}
+	if v.recorder != nil {
+		s.Recording = v.recorder.Stats()
+	}
+	v.daemon.snapshot.Store(s)
+	if changes := v.watch.Look(&r); len(changes) > 0 && v.daemon.cfg.Changed != nil {
+		v.daemon.cfg.Changed(at, changes, &r)
+	}
+}
+
+// taped hands every batch to a recorder before it is judged.
+type taped struct {
+	bus.Source
+	recorder *record.Recorder
+}
+
+func (t *taped) Read(b *bus.Batch) error {
+	err := t.Source.Read(b)
+	t.recorder.Write(b, t.Names())
+	return err
+}
