@@ -36,6 +36,7 @@ type Turn struct {
 	Done          [2]int64     // finished revolutions ever: forward, back
 
 	sectors sectors
+	trace   trace
 	model   model
 
 	lap    lap
@@ -86,6 +87,7 @@ func (t *Turn) add(r *Row, theta, cos, sin float64, moving bool) {
 func (t *Turn) radial(fx, fz, theta, cos, sin float64) {
 	if t.lap.on {
 		t.sectors.add(fx, fz, theta, cos, sin, t.lap.run)
+		t.trace.add(fx, fz, theta)
 	}
 }
 

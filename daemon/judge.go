@@ -175,6 +175,9 @@ func (j *Judge) Result() Result {
 	return r
 }
 
+// Now returns what the sensors show now. It may be asked while a run is under way, from Grid.
+func (j *Judge) Now() checks.Now { return j.judge.Now() }
+
 // allWarnings returns the source's warnings, then those about clock and
 // interfaces, then what makes the capture unusable.
 func (j *Judge) allWarnings() []string {

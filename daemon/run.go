@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"plumbline/bus"
+	"plumbline/checks"
 	"plumbline/daemon/record"
 	"plumbline/daemon/setup"
 )
@@ -33,6 +34,8 @@ type Config struct {
 type Snapshot struct {
 	At        int64 // event time, ns; 0: nothing has been heard
 	Result    Result
+	Now       checks.Now
+	Setup     *setup.Setup
 	Recording *record.Stats // nil: nothing is recorded
 }
 
@@ -188,7 +191,7 @@ func (v *viewer) grid(at int64) {
 func (v *viewer) look(at int64) {
 	v.looked = at
 	r := v.judge.Result()
-	s := &Snapshot{At: at, Result: r}
+	s := &Snapshot{At: at, Result: r, Now: v.judge.Now(), Setup: v.judge.bench.setup}
 	if v.recorder != nil {
 		s.Recording = v.recorder.Stats()
 	}

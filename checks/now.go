@@ -1,0 +1,125 @@
+package checks
+
+import (
+	"math"
+)
+
+// Now is what the sensors show at one moment, for who looks: it judges nothing.
+type Now struct {
+	At       int64 // event time, ns; 0: nothing has been heard
+	Corners  []CornerState
+	Channels []ChannelState // by index into Setup.Channels
+}
+
+// CornerState is what one wheel does.
+type CornerState struct {
+	Hang    Hang
+	Turning bool
+	Omega   float64 // rad/s, positive forward
+	Theta   float64 // transmitted angle, rad, [0, 2π); NaN never: 0 where Angle is false
+	Angle   bool    // an angle has come
+	Forward float64 // turns done while lifted, with the part under way
+	Back    float64
+
+	Turns  int        // whole turns that the rest is from
+	Zero   complex128 // radial zero of the rotating axes, N
+	Weight complex128 // what turns with the angle: −i·m·g where all is well, N
+	Points []TurnPoint
+}
+
+// TurnPoint is the radial force at one angle of the newest turn, in rotating axes.
+type TurnPoint struct {
+	Theta float64 // rad, [0, 2π)
+	Fx    float64 // N
+	Fz    float64
+}
+
+// ChannelState is what one channel shows.
+type ChannelState struct {
+	Known     bool // a value has come
+	Value     float64
+	At        int64 // ns, of the value
+	Low, High float64
+	RateHz    float64 // of its message; 0: not known
+}
+
+// turnPoints is how many places of a turn are shown.
+const turnPoints = 128
+
+// trace keeps the newest radial force at each of some places of a turn.
+type trace struct {
+	at   [turnPoints][2]float32
+	have [turnPoints / 64]uint64
+}
+
+func (t *trace) add(fx, fz, theta float64) {
+	part := theta / (2 * math.Pi)
+	i := int((part-math.Floor(part))*turnPoints) % turnPoints
+	t.at[i] = [2]float32{float32(fx), float32(fz)}
+	t.have[i/64] |= 1 << (i % 64)
+}
+
+func (t *trace) points() []TurnPoint {
+	var out []TurnPoint
+	for i := range t.at {
+		if t.have[i/64]&(1<<(i%64)) != 0 {
+			out = append(out, TurnPoint{(float64(i) + 0.5) * 2 * math.Pi / turnPoints, float64(t.at[i][0]), float64(t.at[i][1])})
+		}
+	}
+	return out
+}
+
+// Now returns what the sensors show now. It changes nothing and can be asked at any time.
+func (j *Judge) Now() Now {
+	s := Now{Corners: make([]CornerState, len(j.corners)), Channels: make([]ChannelState, len(j.channels))}
+	if j.started {
+		s.At = j.now
+	}
+	for i := range j.corners {
+		s.Corners[i] = j.corners[i].now()
+	}
+	for i := range j.channels {
+		l := &j.channels[i].level
+		c := ChannelState{Known: l.Count > 0, Value: l.Last, At: l.LastAt, Low: l.Low, High: l.High}
+		if p := j.messages[j.setup.Channels[i].Message].timing.settledPeriod(); p > 0 {
+			c.RateHz = 1 / p
+		}
+		s.Channels[i] = c
+	}
+	return s
+}
+
+// settledPeriod is the period of a message without settling all else of it, s.
+func (t *Timing) settledPeriod() float64 {
+	if t.Period > 0 || t.Count < 2 {
+		return t.Period
+	}
+	return float64(t.Last-t.First) * 1e-9 / float64(t.Count-1)
+}
+
+func (c *corner) now() CornerState {
+	e := &c.encoder
+	s := CornerState{
+		Hang: c.condition.hang, Turning: e.moving, Omega: e.Omega,
+		Forward: c.turn.progress(+1), Back: c.turn.progress(-1),
+		Points: c.turn.trace.points(),
+	}
+	if e.have > 0 {
+		s.Angle = true
+		part := e.unw[e.have-1] / (2 * math.Pi)
+		s.Theta = (part - math.Floor(part)) * 2 * math.Pi
+	}
+	for _, r := range c.turn.all() {
+		if r.Have&(1<<Fx|1<<Fz) != 1<<Fx|1<<Fz {
+			continue
+		}
+		s.Turns++
+		s.Zero += complex(r.Constant[Fx], r.Constant[Fz])
+		s.Weight += r.Plus
+	}
+	if s.Turns > 0 {
+		s.Zero /= complex(float64(s.Turns), 0)
+		s.Weight /= complex(float64(s.Turns), 0)
+	}
+	return s
+}
