@@ -3,6 +3,8 @@ package checks
 import (
 	"math"
 	"slices"
+
+	"plumbline/checks/fit"
 )
 
 // aliveAfter is how long a message may stay away from the start, s.
@@ -81,7 +83,7 @@ func (v *view) aliveOf(name string, chs *Channels, silent []bool) Finding {
 		return f
 	}
 	var worst fault
-	waiting, dead, lost := "", 0, 0.0
+	waiting, dead, lost, first := "", 0, 0.0, v.first
 	for _, m := range messages {
 		t := &v.timings[m]
 		if silent[v.setup.Messages[m].Source] {
@@ -97,6 +99,7 @@ func (v *view) aliveOf(name string, chs *Channels, silent []bool) Finding {
 			f.Evidence.From = t.First
 		}
 		f.Evidence.To = max(f.Evidence.To, t.Last)
+		first = max(first, t.First)
 		lost = math.Max(lost, t.lostRatio())
 		bad, wait := v.messageFault(m)
 		if bad.rank > worst.rank {
@@ -121,19 +124,25 @@ func (v *view) aliveOf(name string, chs *Channels, silent []bool) Finding {
 	default:
 		f.Verdict = Pass
 		f.Sentence = name + ": all of its " + plural(int64(len(messages)), "message", "messages") + " arrive, " + show(lost, "percent") + " lost at the most"
+		if float64(first-v.first)*1e-9 > aliveAfter { // switched on after the others: no fault, but worth a word
+			f.Sentence += "; not all of them from the beginning, but from " + v.since(first)
+		}
 	}
 	return f
 }
 
 // lostRatio is the larger of what the counter and what the gaps say, 0 to 1.
 func (t *Timing) lostRatio() float64 {
-	ratio := func(lost, seen int64) float64 {
-		if lost <= 0 {
-			return 0
-		}
-		return float64(lost) / float64(lost+seen)
-	}
 	return math.Max(ratio(t.Lost, t.Count), ratio(t.CounterOff, t.Counted))
+}
+
+// lostAtLeast is the same less its uncertainty: a count of n scatters by √n (Poisson). A message that comes
+// seldom has too few frames to tell a little more than the limit from a little less.
+func (t *Timing) lostAtLeast() float64 {
+	least := func(lost, seen int64) float64 {
+		return ratio(lost, seen) - fit.Expanded(fit.TypeB(math.Sqrt(float64(max(lost, 0)))))/math.Max(float64(lost+seen), 1)
+	}
+	return math.Max(least(t.Lost, t.Count), least(t.CounterOff, t.Counted))
 }
 
 // messageFault says what is wrong with a message, or what it must be waited for.
@@ -166,13 +175,14 @@ func (v *view) messageFault(i int) (bad fault, wait string) {
 	case t.Nominal > 0 && t.Period > 1.1*t.Nominal:
 		return fault{5, m.Name + " comes every " + show(t.Period, "s") + ", its description says every " + show(t.Nominal, "s"), "Set the rate at the amplifier, or correct the cycle time in the DBC."}, ""
 	}
-	if t.CounterOff > 10*max(t.Lost, 1) && t.lostRatio() > lim.FramesLostRatio {
+	lost, sure := t.lostRatio(), t.lostAtLeast() > lim.FramesLostRatio
+	if t.CounterOff > 10*max(t.Lost, 1) && sure {
 		return fault{
-			4, "the counter of " + m.Name + " leaves out " + show(t.lostRatio(), "percent") + " of its numbers, though no time is missing between its frames",
+			4, "the counter of " + m.Name + " leaves out " + show(lost, "percent") + " of its numbers, though no time is missing between its frames",
 			"See whether the amplifier itself loses data, two devices send this message, or the counter in the setup is another signal.",
 		}, ""
 	}
-	if lost := t.lostRatio(); lost > lim.FramesLostRatio {
+	if sure {
 		return fault{
 			4, show(lost, "percent") + " of " + m.Name + " are lost, more than " + show(lim.FramesLostRatio, "percent"),
 			"Look at the load of the bus, at the plugs and the cable; where only one corner loses frames, at its pick-up and supply.",
@@ -186,6 +196,9 @@ func (v *view) messageFault(i int) (bad fault, wait string) {
 			return fault{}, name + " has not come yet"
 		}
 		return fault{2, name + " has never come, although its message did", "Correct the signal in the setup, or let the amplifier send it."}, ""
+	}
+	if lost > lim.FramesLostRatio {
+		return fault{}, show(lost, "percent") + " of " + m.Name + " are lost; that is too close to the limit of " + show(lim.FramesLostRatio, "percent") + " to decide"
 	}
 	return fault{}, ""
 }

@@ -3,6 +3,7 @@ package checks
 import (
 	"math"
 	"math/rand/v2"
+	"strings"
 	"testing"
 )
 
@@ -49,6 +50,15 @@ func TestAlive(t *testing.T) {
 		}, seconds: 2, open: []string{"alive FR inconclusive", "alive rear inconclusive"}, says: "FR is silent"},
 		{name: "0.5 % lost", spoil: lose(0.005), seconds: 40, lost: 0.005},
 		{name: "2 % lost", spoil: lose(0.02), seconds: 40, open: []string{"alive FR fail"}, says: " of FR_Forces are lost, more than 1.0 %", lost: 0.02},
+		{name: "1.5 % of 800 lost, too few to tell", spoil: func(r *rig) {
+			n := 0
+			r.drop = func(message int) bool {
+				if message == 2 {
+					n++
+				}
+				return message == 2 && n%67 == 30
+			}
+		}, seconds: 4, open: []string{"alive FR inconclusive"}, says: " of FR_Forces are lost; that is too close to the limit of 1.0 % to decide", lost: 0.015},
 		{name: "gap", spoil: missing(3, 3.5), seconds: 60, open: []string{"alive FR fail"}, says: "FR_Forces stayed away for 0.5", lost: 0.5 / 60},
 		{name: "gap under 0.2 s", spoil: missing(3, 3.15), seconds: 60, lost: 0.15 / 60},
 		{name: "six months", spoil: func(r *rig) {
@@ -251,5 +261,25 @@ func TestAliveWithoutChannels(t *testing.T) {
 		if f.Subject != "FL" && f.Subject != "wheels" && f.Verdict != Absent {
 			t.Errorf("%s %s %s is %s, want absent: %s", f.Check, f.Subject, f.Channel, f.Verdict, f.Sentence)
 		}
+	}
+}
+
+// A sensor that is switched on after the others is no fault; it is told when it came.
+func TestAliveLate(t *testing.T) {
+	r := newRig(2, "FL", "FR")
+	r.drop = func(message int) bool { return message >= 2 }
+	r.run(6)
+	if f := find(r.judge.Result(), "alive", "FR", ""); f.Verdict != Fail {
+		t.Errorf("before it came %s: %s", f.Verdict, f.Sentence)
+	}
+	r.drop = nil
+	r.run(5)
+	got := r.judge.Result()
+	keepsRules(t, &r.setup, got)
+	if f := find(got, "alive", "FR", ""); f.Verdict != Pass || !strings.Contains(f.Sentence, "but from 6.0 s after the start") {
+		t.Errorf("after it came %s: %s", f.Verdict, f.Sentence)
+	}
+	if f := find(got, "alive", "FL", ""); f.Verdict != Pass || strings.Contains(f.Sentence, "beginning") {
+		t.Errorf("FL, there from the beginning, %s: %s", f.Verdict, f.Sentence)
 	}
 }

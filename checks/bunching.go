@@ -80,3 +80,12 @@ func (b *Bunching) test() (t, theta float64) {
 	mean := b.sum / complex(n, 0)
 	return n * b.Frames.Distance2(real(mean), imag(mean)), math.Atan2(imag(mean), real(mean))
 }
+
+// bunched tells whether enough errors lie about one angle.
+func (b *Bunching) bunched() bool {
+	if b.errors < leastErrors {
+		return false
+	}
+	t, _ := b.test()
+	return t > bunchedLimit
+}

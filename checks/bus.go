@@ -58,6 +58,8 @@ type Bus struct {
 	Garbage   int64 // bytes thrown away
 	GarbageOf string
 
+	Strangers []int64 // by source: messages that belong to that one
+
 	Link     LinkState
 	Worst    LinkState // since the start
 	WorstAt  int64     // ns
@@ -141,6 +143,31 @@ func (j *Judge) Garbage(_ int64, source int, bytes uint64, why string) {
 	}
 }
 
+// Stranger notes a message on a source that belongs to another one.
+func (j *Judge) Stranger(_ int64, source, of int) {
+	if source < 0 || source >= len(j.buses) || of < 0 || of >= len(j.buses) {
+		return
+	}
+	b := &j.buses[source]
+	if b.Strangers == nil {
+		b.Strangers = make([]int64, len(j.buses))
+	}
+	b.Strangers[of]++
+}
+
+// strangerOf returns the source whose messages arrive on source s instead of its own; -1: none.
+func (v *view) strangerOf(s int) int {
+	for of, n := range v.buses[s].Strangers {
+		if n >= leastStrangers {
+			return of
+		}
+	}
+	return -1
+}
+
+// leastStrangers is how many messages of another source are no accident; common practice.
+const leastStrangers = 50
+
 // errorFramesAllowed is the share of error frames among all that still counts as the odd
 // disturbance; common practice.
 const errorFramesAllowed = 0.001
@@ -199,6 +226,9 @@ func (v *view) busOf(s int) Finding {
 		return bad(name+" went bus-off "+plural(max(b.BusOffs, 1), "time", "times")+", first "+v.since(b.WorstAt), "Compare the bit rate on both sides; look for a short circuit or exchanged wires of the bus.")
 	case b.Link == LinkDown || b.Link == LinkAbsent || b.Link == LinkNoValidFrame || b.Link == LinkPassive:
 		return bad(b.said(name), "See to "+name+" first: nothing of it can be judged.")
+	case frames == 0 && v.strangerOf(s) >= 0:
+		other := v.setup.Sources[v.strangerOf(s)]
+		return bad("what "+other+" sends arrives on "+name, "Exchange the cables of "+name+" and "+other+", or their interfaces in the setup.")
 	case frames == 0 && b.ErrorFrames > 0:
 		return bad("only error frames come from "+name+", "+strconv.FormatInt(b.ErrorFrames, 10)+" of them"+": its bit rate is probably wrong", "Set the bit rate of the interface to that of the amplifier, with the tool of your system; then look for missing termination.")
 	case b.NoAck > 0 && share > errorFramesAllowed:

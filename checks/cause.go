@@ -9,11 +9,13 @@ import (
 // finding is explained by one cause: the first that claims it.
 func causes(v *view, findings []Finding) []Cause {
 	x := explainer{view: v, findings: findings}
+	x.sources()
 	x.twins()
 	x.cables()
 	x.harnesses()
 	x.boltHoles()
 	x.wheels()
+	x.signals()
 	return x.causes
 }
 

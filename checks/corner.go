@@ -18,6 +18,7 @@ type corner struct {
 	standstill   standstill
 	speedometer  speedometer
 	drift        Drift
+	leaps        [components]leaps
 	bunching     Bunching
 	movement     movement
 	was          uint8   // what movement was worked out from
@@ -65,12 +66,19 @@ func newCorner(s *Setup, index int) corner {
 		}
 		c.group[q] = uint8(g)
 	}
+	for q := range components {
+		if ch := set.Channels[q]; ch != None {
+			c.leaps[q].step = s.Channels[ch].Step
+		}
+	}
 	if n := set.AngleCounts; n > 0 {
 		c.encoder.count = 2 * math.Pi / float64(n)
 	}
 	if ch := set.Channels[Angle]; ch != None {
 		c.encoder.step = s.Channels[ch].Step
 	}
+	// A coarse encoder needs longer until its counts show the least speed.
+	c.encoder.spacing = int64(1e9 * math.Min(math.Max(2.5*c.encoder.count/turningFrom/3, 0.012), 0.25))
 	c.encoder.limit = math.Max(s.Limits.AngleJumpRad, AngleJumpCounts*c.encoder.count)
 	c.answers = make([]Answer, len(s.Corners))
 	c.twins = make([]twin, len(s.Corners))

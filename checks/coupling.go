@@ -39,7 +39,8 @@ func (v *view) couplingOf(i int) Finding {
 	if v.blocked(i, &f) {
 		return f
 	}
-	if rub, u, at, ok := v.rubbing(i); ok && rub-u > v.setup.Limits.DragNm/4 {
+	rub, u, at, ok := v.rubbing(i)
+	if ok && rub-u > v.setup.Limits.DragNm/4 {
 		f.Verdict = Fail
 		f.Value, f.Uncertainty, f.Limit, f.Unit = known(rub), known(u), known(v.setup.Limits.DragNm/4), "N·m"
 		f.Sentence = "the drag of " + name + " changes by " + within(rub, u, "N·m") + " about " + show(fit.WrapPositive(at), "rad") + " of each turn"
@@ -54,6 +55,12 @@ func (v *view) couplingOf(i int) Finding {
 	if b.Frames.N() == 0 {
 		f.Sentence = "no radial forces of " + name + " have come while its wheel turned"
 		f.Next = "See that the force channels of " + name + " are alive, then turn it again."
+		return f
+	}
+	if ok && rub+u > v.setup.Limits.DragNm/4 && !b.bunched() {
+		f.Value, f.Uncertainty, f.Limit, f.Unit = known(rub), known(u), known(v.setup.Limits.DragNm/4), "N·m"
+		f.Sentence = "the drag of " + name + " changes by " + within(rub, u, "N·m") + " with the angle; that is too close to the limit of " + show(v.setup.Limits.DragNm/4, "N·m") + " to decide"
+		f.Next = "Turn " + name + " evenly for some more turns forward and back."
 		return f
 	}
 	if b.errors == 0 {

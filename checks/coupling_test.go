@@ -42,6 +42,14 @@ func TestCoupling(t *testing.T) {
 				return v
 			}
 		}, Fail, "the drag of FR changes", "ring-rubs:FR"},
+		{"drag at one angle, about the limit", func(r *rig) {
+			r.spoil = func(i int, q Quantity, v float64) float64 {
+				if i == 1 && q == My && r.wheels[1].omega != 0 {
+					v += math.Copysign(r.setup.Limits.DragNm/4, r.wheels[1].omega) * math.Cos(r.wheels[1].theta)
+				}
+				return v
+			}
+		}, Inconclusive, "too close to the limit of 3.00 N·m", ""},
 	} {
 		r := newRig(6, "FL", "FR")
 		c.spoil(r)

@@ -48,6 +48,7 @@ type Encoder struct {
 	MinStep  float64
 	jump     jumps
 	shortest float64 // shortest interval, s
+	spacing  int64   // ns between the marks that the speed is told from
 }
 
 type mark struct {
@@ -137,7 +138,7 @@ func (e *Encoder) speed() {
 	case e.moving && (fast < turningTo || !some):
 		e.moving = false
 	}
-	if e.at[1]-e.past[0].at >= 12e6 {
+	if e.at[1]-e.past[0].at >= e.spacing {
 		e.pushPast()
 	}
 }

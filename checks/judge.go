@@ -51,7 +51,8 @@ type channel struct {
 	signal   Signal // of a component of a wheel
 	watch    Watch  // of a slow channel of a wheel
 	watched  bool
-	corner   int // -1: none
+	recent   *recent // nil: its windows are of no use
+	corner   int     // -1: none
 	optic    int
 	quantity Quantity
 	used     bool
@@ -84,6 +85,9 @@ func New(s Setup) *Judge {
 			}
 			c := &j.channels[ch]
 			c.corner, c.optic, c.quantity, c.used = corner, optic, Quantity(q), true
+			if c.quantity.shown() {
+				c.recent = &recent{named: s.Channels[ch].Named, step: s.Channels[ch].Step}
+			}
 			m := &j.messages[s.Channels[ch].Message]
 			if corner >= 0 && !slices.Contains(m.corners, corner) {
 				m.corners = append(m.corners, corner)
@@ -169,6 +173,9 @@ func (j *Judge) sample(at int64, s *Sample, m *message) {
 	ch := &j.channels[s.Channel]
 	missing := ch.level.NotANum
 	ch.level.add(s)
+	if ch.recent != nil {
+		ch.recent.add(at, s.Value)
+	}
 	if ch.optic >= 0 {
 		j.optic(at, ch.optic, ch.quantity, s)
 		return
@@ -199,6 +206,7 @@ func (j *Judge) sample(at int64, s *Sample, m *message) {
 				g.endRun(m.timing.First, at, before)
 			}
 			g.since = at
+			c.leaps[q].add(s.Value - c.value[q])
 			c.value[q] = s.Value
 			c.row.New |= 1 << q
 			if len(j.corners) > 1 {

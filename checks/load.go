@@ -88,6 +88,14 @@ func (v *view) loadSum(sum, u float64, all, fitted bool) Finding {
 		return f
 	}
 	f.Limit = known(v.setup.Limits.LoadSumRatio * weight)
+	var stated float64
+	for i := range v.setup.Corners {
+		stated += v.setup.Corners[i].LoadN
+	}
+	if stated < 0.85*weight {
+		f.Verdict, f.Sentence = Absent, "the corners of the setup carry "+show(stated/weight, "percent")+" of the vehicle's mass, so their sum is no check of it"
+		return f
+	}
 	if !all {
 		f.Sentence = "the loads of all corners are not known yet"
 		f.Next = "Let the vehicle stand on its wheels at rest for some seconds, brakes released."

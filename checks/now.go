@@ -9,6 +9,25 @@ type Now struct {
 	At       int64 // event time, ns; 0: nothing has been heard
 	Corners  []CornerState
 	Channels []ChannelState // by index into Setup.Channels
+	Messages []MessageState // by index into Setup.Messages
+	Sources  []SourceState  // by index into Setup.Sources
+}
+
+// MessageState is what was seen of one message so far.
+type MessageState struct {
+	Count   int64   // frames
+	Lost    int64   // frames missing by the gaps between their time stamps
+	At      int64   // ns, of the newest; 0: none has come
+	PeriodS float64 // that gaps are counted by; 0: not known
+	GapS    float64 // the longest interval
+}
+
+// SourceState is what was heard of one source so far, beside its messages.
+type SourceState struct {
+	Link        LinkState
+	ErrorFrames int64
+	Garbage     int64         // bytes of no valid frame
+	Lost        [places]int64 // frames, by Place; the recorder's own count is not known here
 }
 
 // CornerState is what one wheel does.
@@ -41,6 +60,9 @@ type ChannelState struct {
 	At        int64 // ns, of the value
 	Low, High float64
 	RateHz    float64 // of its message; 0: not known
+
+	Second Window // the last whole second; nothing for an angle, a status, a serial number or a counter
+	Ten    Window // the last ten whole seconds
 }
 
 // turnPoints is how many places of a turn are shown.
@@ -71,7 +93,10 @@ func (t *trace) points() []TurnPoint {
 
 // Now returns what the sensors show now. It changes nothing and can be asked at any time.
 func (j *Judge) Now() Now {
-	s := Now{Corners: make([]CornerState, len(j.corners)), Channels: make([]ChannelState, len(j.channels))}
+	s := Now{
+		Corners: make([]CornerState, len(j.corners)), Channels: make([]ChannelState, len(j.channels)),
+		Messages: make([]MessageState, len(j.messages)), Sources: make([]SourceState, len(j.buses)),
+	}
 	if j.started {
 		s.At = j.now
 	}
@@ -84,7 +109,18 @@ func (j *Judge) Now() Now {
 		if p := j.messages[j.setup.Channels[i].Message].timing.settledPeriod(); p > 0 {
 			c.RateHz = 1 / p
 		}
+		if w := j.channels[i].recent; w != nil {
+			c.Second, c.Ten = w.window(j.now, 1), w.window(j.now, recentSeconds)
+		}
 		s.Channels[i] = c
+	}
+	for i := range j.messages {
+		t := &j.messages[i].timing
+		s.Messages[i] = MessageState{Count: t.Count, Lost: t.Lost, At: t.Last, PeriodS: t.InUse(), GapS: t.Gap}
+	}
+	for i := range j.buses {
+		b := &j.buses[i]
+		s.Sources[i] = SourceState{Link: b.Link, ErrorFrames: b.ErrorFrames, Garbage: b.Garbage, Lost: b.Lost}
 	}
 	return s
 }

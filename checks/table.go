@@ -157,7 +157,7 @@ func All() []Check {
 			Name: "coupling", Group: AngleGroup, judge: coupling,
 			Asks:     "do lost frames, odd values or drag bunch at one angle: the pick-up ring is not aligned",
 			Evidence: "Three whole turns; of errors at least 8, of drag more than three turns by hand.",
-			Formula:  "Errors are gaps in the radial forces, at the angle in their middle, and values farther than five times the noise from what the turn before says. T = n·(ē − m)ᵀC⁻¹(ē − m), with ē the mean of (cos θ, sin θ) over n errors, m and C mean and covariance over all frames due. Fails beyond 13.8155. First it fails where the once-per-turn part of my, with the sign of the direction, exceeds a quarter of drag_nm by more than U.",
+			Formula:  "Errors are gaps in the radial forces, at the angle in their middle, and values farther than five times the noise from what the turn before says. T = n·(ē − m)ᵀC⁻¹(ē − m), with ē the mean of (cos θ, sin θ) over n errors, m and C mean and covariance over all frames due. Fails beyond 13.8155. First it fails where the once-per-turn part of my, with the sign of the direction, exceeds a quarter of drag_nm by more than U; within U of it nothing else is decided but errors that bunch.",
 			Limits:   []string{"drag_nm"},
 			Source:   "T is χ² with 2 degrees of freedom where errors know nothing of the angle; −2·ln 0.001 = 13.8155. A plain Rayleigh test cries wolf on a wheel that a hand turns unevenly. 8, five times and a quarter: common practice.",
 		},

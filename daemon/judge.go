@@ -95,8 +95,11 @@ func (j *Judge) frame(f *bus.Frame) {
 	f.Source = uint16(source)
 	m := j.bench.plan.Lookup(f)
 	if m < 0 {
-		if f.Flags.Has(bus.Error) {
+		switch {
+		case f.Flags.Has(bus.Error):
 			j.judge.ErrorFrame(f.At, source, f.ID)
+		case len(j.bench.setup.Sources) > 1:
+			j.stranger(f, source)
 		}
 		return
 	}
@@ -116,6 +119,17 @@ func (j *Judge) source(s uint16) int {
 		return -1
 	}
 	return j.match.to[s]
+}
+
+// stranger looks whether a message that its source does not know belongs to another one.
+func (j *Judge) stranger(f *bus.Frame, source int) {
+	for of := range j.bench.setup.Sources {
+		if f.Source = uint16(of); of != source && j.bench.plan.Lookup(f) >= 0 {
+			j.judge.Stranger(f.At, source, of)
+			break
+		}
+	}
+	f.Source = uint16(source)
 }
 
 func (j *Judge) tick(at int64) {

@@ -52,11 +52,11 @@ func openLive(b *Bench, everything bool) (sources []bus.Source, names []string, 
 	return sources, names, nil
 }
 
-// filters lists what the setup wants of a source.
+// filters lists what the setup wants of a source, and what belongs to the others: exchanged adapters must show.
 func (b *Bench) filters(source int) []socketcan.Filter {
 	var out []socketcan.Filter
 	for _, m := range b.plan.Messages() {
-		if int(m.Source) == source {
+		if s := &b.setup.Sources[m.Source]; int(m.Source) == source || s.Kind == setup.CAN {
 			out = append(out, socketcan.Filter{ID: m.Message.ID, Extended: m.Message.Extended, PGN: m.PGN})
 		}
 	}
