@@ -118,12 +118,18 @@ func (v *view) aliveOf(name string, chs *Channels, silent []bool) Finding {
 			f.Sentence = "nothing has come from " + name
 			f.Next = "See that the plug of " + name + " is in and that its electronics has supply."
 		}
+	case waiting == "" && v.elapsed() < 1:
+		f.Sentence = name + " has been heard for " + num(v.elapsed(), 1) + " s; 1 s is the least"
+		f.Next = "Go on listening for some seconds."
 	case waiting != "":
 		f.Sentence = waiting
 		f.Next = "Go on listening for some seconds."
 	default:
 		f.Verdict = Pass
 		f.Sentence = name + ": all of its " + plural(int64(len(messages)), "message", "messages") + " arrive, " + show(lost, "percent") + " lost at the most"
+		if len(messages) == 1 {
+			f.Sentence = name + ": its message arrives, " + show(lost, "percent") + " lost"
+		}
 		if float64(first-v.first)*1e-9 > aliveAfter { // switched on after the others: no fault, but worth a word
 			f.Sentence += "; not all of them from the beginning, but from " + v.since(first)
 		}

@@ -182,13 +182,20 @@ func (x *explainer) scrambled(i int) {
 // leaps counts changes of a channel by more than 128 raw steps, and those of them that are nearly multiples of 256.
 type leaps struct {
 	step  float64
+	least float64 // of a large one; +Inf where there are no raw steps
 	Large int64
 	Bytes int64
 }
 
+func newLeaps(step float64) leaps {
+	if step <= 0 {
+		return leaps{least: math.Inf(1)}
+	}
+	return leaps{step: step, least: 128 * step}
+}
+
 func (l *leaps) add(d float64) {
-	d = math.Abs(d)
-	if d < 128*l.step || l.step == 0 {
+	if d < l.least && d > -l.least {
 		return
 	}
 	l.Large++

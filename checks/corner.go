@@ -68,7 +68,7 @@ func newCorner(s *Setup, index int) corner {
 	}
 	for q := range components {
 		if ch := set.Channels[q]; ch != None {
-			c.leaps[q].step = s.Channels[ch].Step
+			c.leaps[q] = newLeaps(s.Channels[ch].Step)
 		}
 	}
 	if n := set.AngleCounts; n > 0 {

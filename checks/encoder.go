@@ -77,7 +77,7 @@ func (e *Encoder) add(at int64, theta float64) {
 		e.Low, e.High, e.origin = theta, theta, theta
 	}
 	e.Samples++
-	e.Low, e.High = math.Min(e.Low, theta), math.Max(e.High, theta)
+	e.Low, e.High = min(e.Low, theta), max(e.High, theta)
 	e.onGrid(theta)
 	if e.have == 0 {
 		e.begin(at, theta)
@@ -214,8 +214,8 @@ func (e *Encoder) step3(at int64, d, dt float64) {
 	if j.n == 3 {
 		// Any speed between that before and that after is an explanation.
 		before, after := float64(j.d[0]/j.dt[0]*j.dt[1]), float64(j.d[2]/j.dt[2]*j.dt[1])
-		low, high := math.Min(before, after), math.Max(before, after)
-		off := math.Max(math.Max(low-j.d[1], j.d[1]-high), 0)
+		low, high := min(before, after), max(before, after)
+		off := max(low-j.d[1], j.d[1]-high, 0)
 		// Where frames are missing the speed itself may have changed: 50 rad/s² is a hard brake on a small wheel.
 		change := float64(25 * j.dt[1] * (j.dt[0] + j.dt[1] + j.dt[2]))
 		if change < math.Pi/4 { // else no step could be told from a jump

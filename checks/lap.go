@@ -49,11 +49,11 @@ func (l *lap) add(at int64, theta float64, moving bool) lapEvent {
 		return lapBegun
 	case moved >= 2*math.Pi:
 		l.from += float64(l.dir) * 2 * math.Pi
-		l.most = math.Max(moved-2*math.Pi, 0)
+		l.most = max(moved-2*math.Pi, 0)
 		l.fromAt = at
 		return lapDone
 	}
-	l.most = math.Max(l.most, moved)
+	l.most = max(l.most, moved)
 	return lapGoes
 }
 

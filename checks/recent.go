@@ -65,7 +65,7 @@ func (r *recent) add(at int64, v float64) {
 			return
 		}
 	}
-	if at >= r.until {
+	if r.now == nil || at >= r.until {
 		r.begin(at)
 	}
 	b := r.now

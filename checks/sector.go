@@ -64,6 +64,9 @@ func (s *sectors) add(fx, fz, theta, cos, sin float64, run int32) {
 
 // end keeps the quarter under way if most of it was seen.
 func (s *sectors) end() {
+	if s.now.n == 0 {
+		return
+	}
 	n := s.now
 	s.now = Sector{}
 	if n.n < 4 {

@@ -89,7 +89,8 @@ func (t *Timing) interval(s float64) {
 // InUse returns the period that gaps are counted by, s: the one that the message
 // keeps, as a description can be wrong by a factor without a frame being lost.
 func (t *Timing) InUse() float64 {
-	if t.Nominal > 0 && (t.Period == 0 || math.Abs(t.Period/t.Nominal-1) < 0.1) {
+	// Close to the described one it is that: |Period/Nominal − 1| < 0.1.
+	if t.Period == 0 || t.Period > 0.9*t.Nominal && t.Period < 1.1*t.Nominal {
 		return t.Nominal
 	}
 	return t.Period

@@ -93,6 +93,9 @@ func (t *Turn) radial(fx, fz, theta, cos, sin float64) {
 
 // stop ends the revolution under way without keeping it.
 func (t *Turn) stop() {
+	if !t.lap.on {
+		return
+	}
 	t.lap.on = false
 	t.sectors.end()
 }
