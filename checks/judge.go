@@ -85,9 +85,6 @@ func New(s Setup) *Judge {
 			}
 			c := &j.channels[ch]
 			c.corner, c.optic, c.quantity, c.used = corner, optic, Quantity(q), true
-			if c.quantity.shown() {
-				c.recent = &recent{named: s.Channels[ch].Named, step: s.Channels[ch].Step}
-			}
 			m := &j.messages[s.Channels[ch].Message]
 			if corner >= 0 && !slices.Contains(m.corners, corner) {
 				m.corners = append(m.corners, corner)

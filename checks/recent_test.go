@@ -86,6 +86,8 @@ func TestRecentLeavesOut(t *testing.T) {
 
 func TestNowShowsWindows(t *testing.T) {
 	r := newRig(4, "FL")
+	r.start()
+	r.judge.KeepWindows()
 	r.run(12.5)
 	s := r.judge.Now()
 	set := &r.setup.Corners[0]

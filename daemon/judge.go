@@ -189,6 +189,9 @@ func (j *Judge) Result() Result {
 	return r
 }
 
+// KeepWindows has Now tell the newest seconds of each channel as well; for who looks while it happens.
+func (j *Judge) KeepWindows() { j.judge.KeepWindows() }
+
 // Now returns what the sensors show now. It may be asked while a run is under way, from Grid.
 func (j *Judge) Now() checks.Now { return j.judge.Now() }
 

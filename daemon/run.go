@@ -133,6 +133,7 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 	joined.Go(func() { next = d.listen(ctx, live, cancel) })
 
 	j := bench.Judge(s.Vehicle)
+	j.KeepWindows()
 	v := &viewer{daemon: d, judge: j, recorder: recorder}
 	j.Grid = v.grid
 	d.cfg.Log.Info("listening", "setup", s.File, "sources", len(s.Sources), "recording", d.cfg.Record.Dir)

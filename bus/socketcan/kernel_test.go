@@ -282,6 +282,16 @@ func (l *listener) untilLink(source uint16, link bus.Link, text string) heardNot
 	return found
 }
 
+// saidLink waits until a state was told, whatever has been told since: on a slow machine it may be quiet again already.
+func (l *listener) saidLink(source uint16, link bus.Link, text string) {
+	l.t.Helper()
+	l.until(fmt.Sprintf("link %d of source %d with %q", link, source, text), 6*time.Second, func() bool {
+		return slices.ContainsFunc(l.notes, func(n heardNote) bool {
+			return n.Kind == bus.LinkChanged && n.Source == source && n.Link == link && strings.Contains(n.Text, text)
+		})
+	})
+}
+
 func (l *listener) noteLines() string {
 	var s strings.Builder
 	for _, n := range l.notes {
