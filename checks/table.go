@@ -35,7 +35,7 @@ func All() []Check {
 		{
 			Name: "alive", Group: Connection, Required: true, judge: alive,
 			Asks:     "does each message arrive, at its rate, without gaps or counter jumps",
-			Evidence: "Any. A message is waited for 3 s after the first frame; its period and the step of its counter are the medians of its first 64 intervals.",
+			Evidence: "Any. A message is waited for 3 s after the first frame; its period and the step of its counter are the medians of its first 64 intervals. Nothing passes before a second.",
 			Formula:  "Share lost = missing ÷ (missing + seen), the larger of what time stamps and counter say, the largest of the subject's messages. By the stamps g/T − 1 frames are missing in an interval g > 1.5·T, with T the period described, or the one kept where that is more than 10 % off. Fails where the share less its uncertainty (2·√n of a count of n) is beyond frames_lost_ratio, undecided where only the share itself is. Fails as well where a message never came, was away for longer than gap_periods·T and 0.2 s, comes with a period more than 10 % too long, is too short for a signal that is wanted, has more than 1 % of counter values that fit no number of missing frames, or never carried a signal that is wanted.",
 			Limits:   []string{"frames_lost_ratio", "gap_periods"},
 			Source:   "Period: GenMsgCycleTime of the DBC; a count scatters by √n (Poisson). 3 s, 0.2 s, 10 % and 1 %: common practice.",

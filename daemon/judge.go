@@ -161,7 +161,12 @@ func (j *Judge) note(n *bus.Note) {
 		} else {
 			j.tick(n.At)
 		}
-	case bus.Warning, bus.Clock:
+	case bus.Clock:
+		j.warn(n.Text)
+		if j.clock.started {
+			j.clock.restart(n.At) // the grid goes on from the new time, whether or not something is heard
+		}
+	case bus.Warning:
 		j.warn(n.Text)
 	}
 }

@@ -2,6 +2,7 @@ package daemon
 
 import (
 	"errors"
+	"fmt"
 	"io"
 	"sync"
 	"sync/atomic"
@@ -25,8 +26,10 @@ type Live struct {
 	reads  sync.WaitGroup
 	open   atomic.Int32 // sources that have not ended
 	lost   []atomic.Uint64
-	now    func() int64
+	now    func() (wall, monotonic int64)
 	told   int64 // ns, the newest tick
+	ahead  int64 // ns, wall clock minus monotonic one at the last look
+	crash  atomic.Pointer[crash]
 	ticker *time.Ticker
 }
 
@@ -44,8 +47,10 @@ func NewLive(sources []bus.Source) *Live {
 		full: make(chan *bus.Batch, liveRing),
 		stop: make(chan struct{}),
 		lost: make([]atomic.Uint64, len(sources)),
-		now:  func() int64 { return time.Now().UnixNano() },
+		now:  clocks(),
 	}
+	wall, mono := l.now()
+	l.ahead = wall - mono
 	for range liveRing {
 		l.free <- new(bus.Batch)
 	}
@@ -72,6 +77,7 @@ func NewLive(sources []bus.Source) *Live {
 // read fills batches from one source until it ends.
 func (l *Live) read(src bus.Source, index, base int) {
 	defer l.open.Add(-1)
+	defer catch(func(c *crash) { l.crash.Store(c) })
 	var spare bus.Batch
 	var kept []bus.Note // of batches for which there was no room: links must not be missed
 	for {
@@ -103,7 +109,7 @@ func (l *Live) read(src bus.Source, index, base int) {
 		}
 		l.renumber(b, index, base)
 		if err != nil && !errors.Is(err, io.EOF) {
-			b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: l.now(), Kind: bus.Warning, Text: err.Error()})
+			b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: l.wall(), Kind: bus.Warning, Text: err.Error()})
 		}
 		l.full <- b // never blocks: there is room for every batch
 		if err != nil {
@@ -126,7 +132,7 @@ func (l *Live) renumber(b *bus.Batch, index, base int) {
 		b.Chunks[i].Data = append([]byte(nil), b.Chunks[i].Data...)
 	}
 	if n := l.lost[index].Swap(0); n > 0 {
-		at := l.now()
+		at := l.wall()
 		if len(b.Frames) > 0 {
 			at = b.Frames[0].At
 		}
@@ -142,6 +148,11 @@ func (l *Live) Names() []string { return l.names }
 // ended, or after Close, it returns io.EOF.
 func (l *Live) Read(b *bus.Batch) error {
 	b.Reset()
+	select {
+	case <-l.stop:
+		return io.EOF
+	default:
+	}
 	for {
 		select {
 		case next := <-l.full:
@@ -152,19 +163,58 @@ func (l *Live) Read(b *bus.Batch) error {
 		case <-l.stop:
 			return io.EOF
 		case <-l.ticker.C:
+			if c := l.crash.Load(); c != nil {
+				panic(c) // where whoever runs the program can see it
+			}
 			if l.open.Load() == 0 && len(l.full) == 0 {
 				return io.EOF
 			}
 			if len(l.full) > 0 {
 				continue
 			}
-			if at := l.now() - tickLag; at > l.told {
-				l.told = at
-				b.Notes = append(b.Notes, bus.Note{At: at, Kind: bus.Tick})
+			if l.tick(b) {
 				return nil
 			}
 		}
 	}
+}
+
+// stepped is by how much the wall clock must part from the monotonic one to be told, ns: slewing does less between two ticks.
+const stepped = int64(50 * time.Millisecond)
+
+// tick says that time went on, or that the clock was set. It is false where there is nothing to say.
+func (l *Live) tick(b *bus.Batch) bool {
+	wall, mono := l.now()
+	if step := wall - mono - l.ahead; step > stepped || step < -stepped {
+		l.ahead += step
+		l.told = wall
+		text := fmt.Sprintf("the clock was set by %.3f s", float64(step)/1e9)
+		b.Notes = append(b.Notes, bus.Note{At: wall, Kind: bus.Clock, Step: step, Text: text})
+		return true
+	}
+	l.ahead = wall - mono
+	at := wall - tickLag
+	if at <= l.told {
+		return false
+	}
+	l.told = at
+	b.Notes = append(b.Notes, bus.Note{At: at, Kind: bus.Tick})
+	return true
+}
+
+// clocks returns a function that reads the wall clock and, from some moment on, a monotonic one, ns.
+func clocks() func() (wall, monotonic int64) {
+	from := time.Now()
+	return func() (int64, int64) {
+		now := time.Now()
+		return now.UnixNano(), int64(now.Sub(from))
+	}
+}
+
+// wall reads the wall clock, ns.
+func (l *Live) wall() int64 {
+	w, _ := l.now()
+	return w
 }
 
 // Mark puts a person's word into the stream, between what was heard before and what comes after it.
@@ -172,7 +222,7 @@ func (l *Live) Mark(text string) {
 	select {
 	case b := <-l.free:
 		b.Reset()
-		b.Notes = append(b.Notes, bus.Note{At: l.now(), Kind: bus.Mark, Text: text})
+		b.Notes = append(b.Notes, bus.Note{At: l.wall(), Kind: bus.Mark, Text: text})
 		l.full <- b
 	case <-l.stop:
 	}

@@ -9,6 +9,7 @@ import (
 
 	"plumbline/bus"
 	"plumbline/bus/serialport"
+	"plumbline/checks"
 	"plumbline/daemon/setup"
 )
 
@@ -20,7 +21,13 @@ type Opener func(name string) (bus.Source, error)
 // cannot be opened or read to its end is a result that says so; the others are
 // judged all the same. The only error is that of ctx.
 func (b *Bench) Replay(ctx context.Context, names []string, open Opener) ([]Result, error) {
-	results := make([]Result, len(names))
+	results, _, err := b.ReplayNow(ctx, names, open)
+	return results, err
+}
+
+// ReplayNow is Replay, and returns as well what the sensors showed at the end of each capture.
+func (b *Bench) ReplayNow(ctx context.Context, names []string, open Opener) ([]Result, []checks.Now, error) {
+	results, nows := make([]Result, len(names)), make([]checks.Now, len(names))
 	next := make(chan int)
 	var (
 		workers sync.WaitGroup
@@ -35,7 +42,8 @@ func (b *Bench) Replay(ctx context.Context, names []string, open Opener) ([]Resu
 				cancel()
 			})
 			for i := range next {
-				results[i] = b.replay(ctx, names[i], open)
+				j := b.replay(ctx, names[i], open)
+				results[i], nows[i] = j.Result(), j.Now()
 			}
 		})
 	}
@@ -51,30 +59,30 @@ func (b *Bench) Replay(ctx context.Context, names []string, open Opener) ([]Resu
 		panic(c)
 	}
 	if err := ctx.Err(); err != nil {
-		return nil, err
+		return nil, nil, err
 	}
-	return results, nil
+	return results, nows, nil
 }
 
 // replay judges one capture. One whose only interface was taken for a source of
 // another name, and which then turned out to hold more, is read again without
 // that guess; standard input cannot be, and is unusable.
-func (b *Bench) replay(ctx context.Context, name string, open Opener) Result {
+func (b *Bench) replay(ctx context.Context, name string, open Opener) *Judge {
 	j := b.Judge(name)
 	err := j.open(ctx, name, open)
 	if !errors.Is(err, errOtherNames) {
-		return j.Result()
+		return j
 	}
 	if name != "-" {
 		j = b.Judge(name)
 		j.match.strict = true
 		err = j.open(ctx, name, open)
 		if err == nil || !errors.Is(err, errOtherNames) {
-			return j.Result()
+			return j
 		}
 	}
 	j.unusable = name + ": it holds several interfaces: write match: under the source that one of them is"
-	return j.Result()
+	return j
 }
 
 // open opens the capture and runs.

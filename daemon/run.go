@@ -14,8 +14,8 @@ import (
 	"plumbline/daemon/setup"
 )
 
-// lookEvery is how often the verdicts are looked at, ns of event time.
-const lookEvery = int64(time.Second)
+// lookEvery is how often the verdicts are looked at, ns of event time: a page shows a change within 250 ms.
+const lookEvery = int64(200 * time.Millisecond)
 
 // Config says how to run. Load and Program are required.
 type Config struct {
@@ -37,6 +37,11 @@ type Snapshot struct {
 	Now       checks.Now
 	Setup     *setup.Setup
 	Recording *record.Stats // nil: nothing is recorded
+}
+
+// Snapshot returns what is known by now, at the event time at, ns.
+func (j *Judge) Snapshot(at int64) *Snapshot {
+	return &Snapshot{At: at, Result: j.Result(), Now: j.Now(), Setup: j.bench.setup}
 }
 
 // Daemon listens, judges and records until it is told to end.
@@ -191,8 +196,8 @@ func (v *viewer) grid(at int64) {
 
 func (v *viewer) look(at int64) {
 	v.looked = at
-	r := v.judge.Result()
-	s := &Snapshot{At: at, Result: r, Now: v.judge.Now(), Setup: v.judge.bench.setup}
+	s := v.judge.Snapshot(at)
+	r := s.Result
 	if v.recorder != nil {
 		s.Recording = v.recorder.Stats()
 	}

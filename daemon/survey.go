@@ -10,6 +10,7 @@ import (
 
 	"plumbline/bus"
 	"plumbline/bus/dbc"
+	"plumbline/bus/socketcan"
 )
 
 // maxIdentifiers is how many identifiers a survey tells apart. Noise on a wrong
@@ -26,12 +27,27 @@ type Survey struct {
 	Further     uint64            // frames of identifiers beyond those that are told apart
 	Marks       []SurveyMark
 	Warnings    []string
+	Live        bool         // heard as it came: what follows, and the fields named live below, are filled
+	Links       []SurveyLink // the newest of them
+	Earlier     uint64       // changes of links before those
 }
 
 // SurveyInterface counts what one interface brought.
 type SurveyInterface struct {
 	Name                         string
 	Frames, Errors, Remote, Lost uint64 // Frames counts all kinds
+
+	Garbage uint64          // live, serial: bytes that belong to no valid frame
+	State   string          // live: the sentence of the newest link state; empty before there is one
+	CAN     *socketcan.Info // live: what the kernel knows of a CAN interface, else nil
+}
+
+// SurveyLink is one change of the state of an interface, live only.
+type SurveyLink struct {
+	At        Instant
+	Interface int // index into Interfaces
+	Link      bus.Link
+	Text      string // a sentence
 }
 
 // SurveyMessage is what is known of one identifier on one interface. Periods
@@ -42,7 +58,8 @@ type SurveyMessage struct {
 	Extended                  bool
 	Name                      string // from a DBC file
 	Frames                    uint64
-	Rate                      float64 // per second
+	Rate                      float64 // per second, from the first frame to the last
+	Now                       float64 // live: per second, of late
 	Median, Shortest, Gap     time.Duration
 	GapAt                     Instant // where the longest gap begins
 	ShortestData, LongestData uint8   // bytes
@@ -54,6 +71,7 @@ type SurveySignal struct {
 	Name, Unit string
 	Values     uint64
 	Min, Max   float64
+	Last       float64 // the newest value
 }
 
 // SurveyMark is a person's word in the recording.
@@ -69,8 +87,7 @@ func Look(ctx context.Context, file string, src bus.Source, files []*dbc.File) (
 	l := look{survey: &Survey{File: file}, messages: map[lookKey]*lookMessage{}}
 	l.decoder(files)
 	err := pump(ctx, src, l.batch)
-	l.finish()
-	return l.survey, err
+	return l.state(), err
 }
 
 // lookKey tells messages apart.
@@ -95,8 +112,9 @@ type lookMessage struct {
 	SurveyMessage
 	first, last int64
 	periods     periods
-	plan        int   // message of the plan, -1: none
-	from        int32 // its first channel
+	paced       uint64 // frames when Now was last computed
+	plan        int    // message of the plan, -1: none
+	from        int32  // its first channel
 }
 
 // decoder makes a plan of all messages that can be decoded. Those that cannot
@@ -226,27 +244,41 @@ func (l *look) decode(m *lookMessage, f *bus.Frame) {
 		if s.Values == 0 {
 			s.Min, s.Max = v.Value, v.Value
 		}
-		s.Min, s.Max = min(s.Min, v.Value), max(s.Max, v.Value)
+		s.Min, s.Max, s.Last = min(s.Min, v.Value), max(s.Max, v.Value), v.Value
 		s.Values++
 	}
 }
 
 func (l *look) note(n *bus.Note) {
+	var face *SurveyInterface
+	if int(n.Source) < len(l.survey.Interfaces) {
+		face = &l.survey.Interfaces[n.Source]
+	}
 	switch n.Kind {
 	case bus.Mark:
 		if len(l.survey.Marks) < maxIdentifiers {
 			l.survey.Marks = append(l.survey.Marks, SurveyMark{Instant(n.At), n.Text})
 		}
 	case bus.Loss:
-		if int(n.Source) < len(l.survey.Interfaces) {
-			l.survey.Interfaces[n.Source].Lost += n.Count
+		if face != nil {
+			face.Lost += n.Count
 		}
-	case bus.Warning, bus.Clock, bus.Garbage, bus.Tick:
+	case bus.Warning, bus.Clock:
 		l.warn(n.Text)
-	case bus.LinkChanged:
-		if n.Link != bus.ErrorActive {
+	case bus.Garbage:
+		if l.survey.Live && face != nil {
+			face.Garbage += n.Count
+		} else {
 			l.warn(n.Text)
 		}
+	case bus.LinkChanged:
+		switch {
+		case l.survey.Live && face != nil:
+			l.link(n, face)
+		case n.Link != bus.ErrorActive:
+			l.warn(n.Text)
+		}
+	case bus.Tick:
 	}
 }
 
@@ -258,10 +290,12 @@ func (l *look) warn(text string) {
 	l.survey.Warnings = append(l.survey.Warnings, text)
 }
 
-// finish turns what was gathered into the survey.
-func (l *look) finish() {
-	s := l.survey
+// state turns what was gathered by now into a survey. It shares slices with what is
+// gathered further.
+func (l *look) state() *Survey {
+	s := *l.survey
 	s.First, s.Last = Instant(l.clock.first), Instant(l.clock.last)
+	s.Warnings = slices.Clone(s.Warnings)
 	if l.more > 0 {
 		s.Warnings = append(s.Warnings, fmt.Sprintf("%s: %d more warnings", s.File, l.more))
 	}
@@ -270,17 +304,19 @@ func (l *look) finish() {
 	}
 	for _, m := range l.messages {
 		m.Median = m.periods.median()
-		if m.Shortest == math.MaxInt64 {
-			m.Shortest = 0
-		}
 		if m.last > m.first {
 			m.Rate = float64(m.Frames-1) / time.Duration(m.last-m.first).Seconds()
 		}
-		s.Messages = append(s.Messages, m.SurveyMessage)
+		told := m.SurveyMessage
+		if told.Shortest == math.MaxInt64 {
+			told.Shortest = 0
+		}
+		s.Messages = append(s.Messages, told)
 	}
 	slices.SortFunc(s.Messages, func(a, b SurveyMessage) int {
 		return cmp.Or(cmp.Compare(a.Interface, b.Interface), cmp.Compare(b2i(a.Extended), b2i(b.Extended)), cmp.Compare(a.ID, b.ID))
 	})
+	return &s
 }
 
 func b2i(b bool) int {

@@ -46,9 +46,9 @@ func TestLook(t *testing.T) {
 				Median: 10 * time.Millisecond, Shortest: 10 * time.Millisecond, Gap: 510 * time.Millisecond, GapAt: Instant(start + 500_000_000),
 				ShortestData: 3, LongestData: 8,
 				Signals: []SurveySignal{
-					{Name: "Fx", Unit: "N", Values: 101, Min: 20, Max: 21},
-					{Name: "Fz", Unit: "N", Values: 100, Min: -21, Max: -20},
-					{Name: "Theta", Unit: "deg", Values: 100, Min: 0, Max: 99 * 5 * 360. / 2048},
+					{Name: "Fx", Unit: "N", Values: 101, Min: 20, Max: 21, Last: 20.5},
+					{Name: "Fz", Unit: "N", Values: 100, Min: -21, Max: -20, Last: -20},
+					{Name: "Theta", Unit: "deg", Values: 100, Min: 0, Max: 99 * 5 * 360. / 2048, Last: 99 * 5 * 360. / 2048},
 				},
 			},
 			{ID: 0x18FF0102, Extended: true, Frames: 1, ShortestData: 2, LongestData: 2},

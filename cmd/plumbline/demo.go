@@ -6,6 +6,7 @@ import (
 	"fmt"
 	"math"
 	"strings"
+	"sync/atomic"
 	"time"
 	"unicode/utf8"
 
@@ -18,12 +19,13 @@ import (
 	"plumbline/daemon"
 	"plumbline/daemon/report"
 	"plumbline/daemon/setup"
+	"plumbline/daemon/web"
 )
 
 const (
 	watchSpeed = 20         // of a demo on a terminal, event time per time
 	whole      = 1000       // columns that hold any sentence
-	lookEvery  = int64(5e8) // ns of event time between two looks at the verdicts
+	lookEvery  = int64(5e8) // ns of event time between two looks at the verdicts, at the most
 )
 
 // demoFlags are the flags of demo.
@@ -34,6 +36,7 @@ type demoFlags struct {
 	corners int
 	seed    uint64
 	list    bool
+	listen  string
 }
 
 func newDemo(g *global) *cobra.Command {
@@ -54,11 +57,15 @@ func newDemo(g *global) *cobra.Command {
 			if !c.Flags().Changed("speed") && isTerminal(g.out) {
 				f.speed = watchSpeed
 			}
+			if !c.Flags().Changed("listen") && (!isTerminal(g.out) || f.speed == 0) {
+				f.listen = noPage // nobody could look: it is over at once
+			}
 			return demo(c.Context(), g, &f)
 		},
 	}
 	c.Flags().StringArrayVar(&f.faults, "fault", nil, "put in a fault, `KIND:CORNER[=VALUE]`; may be given several times")
 	c.Flags().Float64Var(&f.speed, "speed", 0, fmt.Sprintf("seconds of the test per second, 0: as fast as possible (default %d on a terminal, else 0)", watchSpeed))
+	c.Flags().StringVar(&f.listen, "listen", defaultListen, "serve page and metrics on `HOST:PORT` until interrupted; none: nowhere (default none where it is not watched)")
 	c.Flags().StringVar(&f.record, "record", "", "write what the amplifier sends to `FILE`, as candump -L does")
 	c.Flags().IntVar(&f.corners, "corners", 4, "instrumented wheels: 1, 2, 4, 6 or 8")
 	c.Flags().Uint64Var(&f.seed, "seed", 1, "of all that is drawn; the same seed gives the same frames")
@@ -144,7 +151,15 @@ func demo(ctx context.Context, g *global, f *demoFlags) error {
 		record = func() error { return errors.Join(w.Flush(), out.commit()) }
 	}
 	j := bench.Judge("demo")
-	t := &teller{g: g, style: g.style(g.out), judge: j, spans: v.Spans(), subject: 2}
+	t := &teller{g: g, style: g.style(g.out), judge: j, spans: v.Spans(), subject: 2, every: lookEvery}
+	if f.speed > 0 {
+		t.every = min(lookEvery, int64(f.speed*1e8)) // ten times a second, for the page
+	}
+	page, finished, err := demoPage(ctx, g, f, t)
+	if err != nil {
+		return err
+	}
+	defer page.end() //nolint:errcheck // the demo has ended
 	if !isTerminal(g.out) {
 		t.style.Width = whole // nothing is cut where lines are kept
 	}
@@ -157,6 +172,8 @@ func demo(ctx context.Context, g *global, f *demoFlags) error {
 		return runErr
 	}
 	result := j.Result()
+	t.publish(int64(result.Captures[0].Last))
+	close(finished)
 	t.tell(int64(result.Captures[0].Last), &result)
 	if t.err != nil {
 		return t.err
@@ -166,7 +183,26 @@ func demo(ctx context.Context, g *global, f *demoFlags) error {
 	if err := report.Text(g.out, results, g.style(g.out)); err != nil {
 		return err
 	}
+	if page != nil {
+		fmt.Fprintf(g.err, "plumbline: the page stays at %s until you interrupt\n", page.url)
+		<-ctx.Done()
+	}
 	return verdict(daemon.ExitCode(results))
+}
+
+// demoPage serves the page of a demo, if it is to be served. finished is closed when nothing new will come.
+func demoPage(ctx context.Context, g *global, f *demoFlags, t *teller) (page *served, finished chan struct{}, err error) {
+	finished = make(chan struct{})
+	if f.listen == noPage {
+		return nil, finished, nil
+	}
+	t.judge.KeepWindows()
+	page, err = servePage(ctx, f.listen, false, web.Config{Snapshot: t.newest.Load, Finished: finished})
+	if err != nil {
+		return nil, nil, &exit{daemon.ExitUsage, err}
+	}
+	fmt.Fprintf(g.err, "plumbline: look at %s\n", page.url)
+	return page, finished, nil
 }
 
 func orNone(text string) string {
@@ -184,6 +220,8 @@ type teller struct {
 	spans   []simulated.Span
 	next    int // phase that begins next
 	looked  int64
+	every   int64 // ns of event time between two looks
+	newest  atomic.Pointer[daemon.Snapshot]
 	watch   daemon.Watch
 	subject int // columns
 	err     error
@@ -198,12 +236,19 @@ func (t *teller) grid(at int64) {
 		s := &t.spans[t.next]
 		t.err = errors.Join(t.err, report.Phase(t.g.out, t.seconds(s.From), phase(&s.Phase), t.style))
 	}
-	if at-t.looked < lookEvery {
+	if at-t.looked < t.every {
 		return
 	}
 	t.looked = at
-	r := t.judge.Result()
-	t.tell(at, &r)
+	s := t.publish(at)
+	t.tell(at, &s.Result)
+}
+
+// publish makes what is known now the newest that the page can show.
+func (t *teller) publish(at int64) *daemon.Snapshot {
+	s := t.judge.Snapshot(at)
+	t.newest.Store(s)
+	return s
 }
 
 func (t *teller) tell(at int64, r *daemon.Result) {

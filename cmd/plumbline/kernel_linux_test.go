@@ -96,6 +96,7 @@ func command(t *testing.T, name string, args ...string) {
 
 // runOnCAN is what happens in the guest.
 func runOnCAN(t *testing.T) {
+	t.Helper()
 	command(t, "ip", "link", "add", "vcan0", "type", "vcan")
 	command(t, "ip", "link", "set", "vcan0", "up")
 	p := start(t, "/files/plumbline", "run", "/files/setup.yaml", "--record", "/tmp/recording", "-o", "/tmp/live.json")

@@ -7,6 +7,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -66,6 +67,9 @@ type running struct {
 
 func start(t *testing.T, file string, args ...string) *running {
 	t.Helper()
+	if args[0] == "run" && !slices.Contains(args, "--listen") {
+		args = append(args, "--listen", noPage) // tests run side by side
+	}
 	r := &running{Cmd: exec.CommandContext(t.Context(), file, args...)}
 	r.Stdout, r.Stderr = &r.out, &r.log
 	if err := r.Start(); err != nil {

@@ -99,7 +99,7 @@ func TestBadInput(t *testing.T) {
 		code int
 		want string // on standard error
 	}{
-		{"nothing", nil, 2, "plumbline: no command given: expected one of demo, listen, replay, run, setup, version; plumbline --help says more\n"},
+		{"nothing", nil, 2, "plumbline: no command given: expected one of checks, demo, listen, matrix, replay, run, setup, version; plumbline --help says more\n"},
 		{"unknown command", []string{"repaly"}, 2, "plumbline: unknown command \"repaly\": did you mean replay\n"},
 		{"unknown command, none near", []string{"xyzzyxyzzy"}, 2, "plumbline: unknown command \"xyzzyxyzzy\": plumbline --help lists what there is\n"},
 		{"unknown flag", []string{"demo", "--folt", "x"}, 2, "plumbline: unknown flag: --folt: plumbline demo --help lists what there is\n"},
@@ -112,12 +112,14 @@ func TestBadInput(t *testing.T) {
 		{"setup new, gone", []string{"setup", "new", "--dbc", "gone.dbc"}, 2, "plumbline: first setup: open gone.dbc: no such file or directory\n"},
 		{"setup new, over a file", []string{"setup", "new", "--dbc", "vehicle.dbc", "-o", "there.yaml"}, 2, "plumbline: there.yaml is there already: name another file, or remove it first\n"},
 		{"replay, nothing", []string{"replay"}, 2, "plumbline: replay needs a setup and at least one capture: plumbline replay SETUP CAPTURE...\n"},
-		{"replay, format", []string{"replay", "one.yaml", "empty.log", "-f", "xml"}, 2, "plumbline: unknown format \"xml\": expected one of text, json, junit\n"},
+		{"replay, format", []string{"replay", "one.yaml", "empty.log", "-f", "xml"}, 2, "plumbline: unknown format \"xml\": expected one of text, json, junit, html\n"},
 		{"replay, standard input twice", []string{"replay", "one.yaml", "-", "-"}, 2, "plumbline: standard input can be read once: give - once\n"},
 		{"replay, setup gone", []string{"replay", "gone.yaml", "empty.log"}, 2, "plumbline: setup: open gone.yaml: no such file or directory\n"},
 		{"replay, no folder", []string{"replay", "one.yaml", "empty.log", "-o", "gone/out.txt"}, 2, "plumbline: output gone/out.txt: open gone/.out.txt.PID.0.tmp: no such file or directory\n"},
 		{"replay, into a folder", []string{"replay", "one.yaml", "empty.log", "-o", "."}, 2, "plumbline: . is a folder: name a file in it\n"},
-		{"listen, nothing", []string{"listen"}, 2, "plumbline: listen takes one capture, got 0: plumbline listen CAPTURE [--dbc FILE]...\n"},
+		{"run, open to others", []string{"run", "one.yaml", "--listen", "0.0.0.0:0"}, 2, "plumbline: --listen 0.0.0.0:0 can be reached by others, who could read the page and confirm steps of the test: serve it behind something that asks who is there, or add --insecure\n"},
+		{"run, no port", []string{"run", "one.yaml", "--listen", "8474"}, 2, "plumbline: --listen is \"8474\": write HOST:PORT, as in 127.0.0.1:8474\n"},
+		{"listen, nothing", []string{"listen"}, 2, "plumbline: listen takes one source, got 0: plumbline listen SOURCE [--dbc FILE]...\n"},
 		{"listen, gone", []string{"listen", "gone.log"}, 3, "plumbline: open gone.log: no such file or directory\n"},
 		{"listen, empty", []string{"listen", "empty.log"}, 3, "plumbline: empty.log holds no frame\n"},
 		{"listen, no recording", []string{"listen", "noise.bin"}, 3, "plumbline: noise.bin: not a recording of a bus: expected candump -L text, pcapng or pcap, each also packed with gzip or zstd; it begins with 01 02 03 04 05 06 07 08\n"},
@@ -251,9 +253,6 @@ func TestHelp(t *testing.T) {
 		got := call(t, args...)
 		if got.code != 0 || got.errors != "" || len(got.out) < 10 {
 			t.Errorf("%v: got exit code %d, %q, %d bytes", args, got.code, got.errors, len(got.out))
-		}
-		if strings.Contains(got.out, "html") {
-			t.Errorf("%v lists a format that is not there", args)
 		}
 	}
 }

@@ -1,6 +1,8 @@
 package main
 
 import (
+	"crypto/sha256"
+	"encoding/hex"
 	"errors"
 	"fmt"
 	"io"
@@ -13,6 +15,7 @@ import (
 
 	"plumbline/bus"
 	"plumbline/bus/capture"
+	"plumbline/checks"
 	"plumbline/daemon"
 	"plumbline/daemon/record"
 	"plumbline/daemon/report"
@@ -24,9 +27,10 @@ const (
 	formatText  = "text"
 	formatJSON  = "json"
 	formatJUnit = "junit"
+	formatHTML  = "html"
 )
 
-func formats() []string { return []string{formatText, formatJSON, formatJUnit} }
+func formats() []string { return []string{formatText, formatJSON, formatJUnit, formatHTML} }
 
 func newReplay(g *global) *cobra.Command {
 	var format, file string
@@ -83,7 +87,7 @@ func replay(c *cobra.Command, g *global, setupFile string, captures []string, fo
 		return err
 	}
 	p := newProgress(g.err, len(captures), columns(g.err), isTerminal(g.err))
-	results, err := bench.Replay(c.Context(), captures, func(name string) (bus.Source, error) {
+	results, nows, err := bench.ReplayNow(c.Context(), captures, func(name string) (bus.Source, error) {
 		src, err := g.open(name, parts[name])
 		if err != nil {
 			return nil, err
@@ -99,7 +103,12 @@ func replay(c *cobra.Command, g *global, setupFile string, captures []string, fo
 		style.ASCII, style.Width = false, 0
 		style.Colour = g.colour.String() == colourAlways
 	}
-	if err := write(out, results, format, style); err != nil {
+	if format == formatHTML {
+		err = writeHTML(out, s, results, nows, parts)
+	} else {
+		err = write(out, results, format, style)
+	}
+	if err != nil {
 		return err
 	}
 	if err := out.commit(); err != nil {
@@ -117,6 +126,44 @@ func write(w io.Writer, results []daemon.Result, format string, style report.Sty
 		return report.JUnit(w, results)
 	}
 	return report.Text(w, results, style)
+}
+
+// writeHTML writes the report. What only a person knows is left to be filled in,
+// and no clock is read: the same recordings give the same bytes.
+func writeHTML(w io.Writer, s *setup.Setup, results []daemon.Result, nows []checks.Now, parts map[string][]string) error {
+	doc := report.Document{Program: program(), Setup: s}
+	for i := range results {
+		t := report.Test{Result: results[i], Now: &nows[i]}
+		for _, c := range results[i].Captures {
+			files := parts[c.File]
+			if len(files) == 0 {
+				files = []string{c.File}
+			}
+			for _, file := range files {
+				t.Recordings = append(t.Recordings, report.File{Name: file, SHA256: sumOf(file)})
+			}
+		}
+		doc.Tests = append(doc.Tests, t)
+	}
+	return report.HTML(w, doc)
+}
+
+// sumOf returns the hash of a file, empty where it cannot be read again; the
+// result says why, and the report that the hash is not known.
+func sumOf(name string) string {
+	if info, err := os.Stat(name); err != nil || !info.Mode().IsRegular() {
+		return "" // a pipe is read once
+	}
+	f, err := os.Open(name)
+	if err != nil {
+		return ""
+	}
+	defer f.Close()
+	sum := sha256.New()
+	if _, err := io.Copy(sum, f); err != nil {
+		return ""
+	}
+	return hex.EncodeToString(sum.Sum(nil))
 }
 
 // expand puts the recordings of a folder in its place: of each run of the daemon all parts as one.

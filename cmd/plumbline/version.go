@@ -33,6 +33,24 @@ func program() string {
 	return "plumbline " + info.Main.Version
 }
 
+// built returns version and revision of the program; the revision is empty where the build did not know it.
+func built() (version, revision string) {
+	info, ok := debug.ReadBuildInfo()
+	if !ok {
+		return "(devel)", ""
+	}
+	version = info.Main.Version
+	if version == "" {
+		version = "(devel)"
+	}
+	for _, s := range info.Settings {
+		if s.Key == "vcs.revision" {
+			revision = s.Value
+		}
+	}
+	return version, revision
+}
+
 // versionLine says what was built, from which revision and by which compiler.
 func versionLine(info *debug.BuildInfo) string {
 	version := info.Main.Version

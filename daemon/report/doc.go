@@ -1,5 +1,5 @@
-// Package report renders results: as text for people and as JUnit for CI
-// machines.
+// Package report renders results: as text for people, as a document to print and
+// sign, and as JUnit for CI machines.
 //
 // It judges nothing and rounds only what it shows: SI comes in; degrees,
 // millimetres, kilometres per hour and milliseconds are made where a person

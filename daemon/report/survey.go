@@ -17,7 +17,9 @@ func Survey(w io.Writer, s *daemon.Survey, style Style) error {
 	var out strings.Builder
 	v := survey{&out, style, s}
 	v.head()
+	v.warnings(v.s.Warnings)
 	v.interfaces()
+	v.links()
 	v.messages()
 	v.signals()
 	v.marks()
@@ -42,7 +44,10 @@ func (v survey) head() {
 		line += fmt.Sprintf(", from %s, %.1f s", clock(v.s.First), time.Duration(v.s.Last-v.s.First).Seconds())
 	}
 	wrap(v.Builder, v.style.plain(line), 0, v.style.width())
-	for _, warning := range v.s.Warnings {
+}
+
+func (v survey) warnings(list []string) {
+	for _, warning := range list {
 		v.WriteString("! ")
 		wrap(v.Builder, v.style.plain(printable(warning)), 2, v.style.width())
 	}
@@ -61,6 +66,9 @@ func (v survey) interfaces() {
 		tab.add(words(printable(i.Name), whole(i.Frames), whole(i.Errors), whole(i.Remote), whole(i.Lost))...)
 	}
 	tab.write(v.Builder, v.style)
+	for i := range v.s.Interfaces {
+		v.state(&v.s.Interfaces[i])
+	}
 }
 
 func (v survey) messages() {
@@ -74,17 +82,25 @@ func (v survey) messages() {
 			name = "name"
 		}
 	}
-	tab := table{indent: 2, right: []bool{false, true, false, true, true, true, true, true, true, true}}
-	tab.add(words("", "identifier", name, "frames", "per s", "period ms", "shortest", "longest gap", "at s", "bytes")...)
+	tab := table{indent: 2, right: []bool{false, true, false, true, true, true, true, true, true, true, true}}
+	head := words("", "identifier", name, "frames", "per s")
+	if v.s.Live {
+		head = append(head, field{text: "now"})
+	}
+	tab.add(append(head, words("period ms", "shortest", "longest gap", "at s", "bytes")...)...)
 	for i := range v.s.Messages {
 		m := &v.s.Messages[i]
-		row := words(printable(v.s.Interfaces[m.Interface].Name), identifier(m), printable(m.Name), whole(m.Frames))
+		row := words(printable(v.s.Interfaces[m.Interface].Name), identifier(m), printable(m.Name), whole(m.Frames), "")
 		if m.Frames > 1 {
-			row = append(row, words(
-				strconv.FormatFloat(m.Rate, 'f', 1, 64), milliseconds(m.Median), milliseconds(m.Shortest), milliseconds(m.Gap),
-				v.since(m.GapAt))...)
+			row[4].text = perSecond(m.Rate)
+		}
+		if v.s.Live {
+			row = append(row, field{text: perSecond(m.Now)})
+		}
+		if m.Frames > 1 {
+			row = append(row, words(milliseconds(m.Median), milliseconds(m.Shortest), milliseconds(m.Gap), v.since(m.GapAt))...)
 		} else {
-			row = append(row, words("", "", "", "", "")...)
+			row = append(row, words("", "", "", "")...)
 		}
 		tab.add(append(row, field{text: lengths(m)})...)
 	}
@@ -96,10 +112,17 @@ func (v survey) messages() {
 
 func (v survey) signals() {
 	tab := table{indent: 2, right: []bool{false, false, true, false, true, false}}
+	if v.s.Live {
+		tab.right = []bool{false, false, true, false, true, false, true, false}
+	}
 	for i := range v.s.Messages {
 		m := &v.s.Messages[i]
-		for _, s := range m.Signals {
+		for j := range m.Signals {
+			s := &m.Signals[j]
 			row := words(printable(v.s.Interfaces[m.Interface].Name), printable(m.Name+"."+s.Name))
+			if v.s.Live {
+				row = append(row, latest(s)...)
+			}
 			if s.Values == 0 {
 				row = append(row, words("", "never", "", "")...)
 			} else {
@@ -145,6 +168,8 @@ func lengths(m *daemon.SurveyMessage) string {
 	}
 	return fmt.Sprintf("%d-%d", m.ShortestData, m.LongestData)
 }
+
+func perSecond(rate float64) string { return strconv.FormatFloat(rate, 'f', 1, 64) }
 
 func milliseconds(d time.Duration) string {
 	return strconv.FormatFloat(float64(d)/1e6, 'f', 2, 64)

@@ -1,0 +1,155 @@
+package daemon
+
+import (
+	"errors"
+	"io"
+	"sync"
+	"testing"
+	"testing/synctest"
+	"time"
+
+	"plumbline/bus"
+)
+
+// port is a live source: what is sent to it is heard.
+type port struct {
+	name   string
+	frames chan bus.Frame
+	once   sync.Once
+	closed chan struct{}
+}
+
+func newPort(name string) *port {
+	return &port{name: name, frames: make(chan bus.Frame, 10), closed: make(chan struct{})}
+}
+
+func (p *port) Names() []string { return []string{p.name} }
+func (p *port) Close() error    { p.once.Do(func() { close(p.closed) }); return nil }
+
+func (p *port) Read(b *bus.Batch) error {
+	b.Reset()
+	select {
+	case f := <-p.frames:
+		b.Frames = append(b.Frames, f)
+		return nil
+	case <-p.closed:
+		return io.EOF
+	}
+}
+
+func TestLive(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		one, two := newPort("can0"), newPort("optics")
+		l := NewLive([]bus.Source{one, two})
+		var b bus.Batch
+		read := func() {
+			t.Helper()
+			if err := l.Read(&b); err != nil {
+				t.Fatal(err)
+			}
+		}
+		two.frames <- bus.Frame{At: 7, ID: 1}
+		read()
+		if len(b.Frames) != 1 || b.Frames[0].Source != 1 || l.Names()[1] != "optics" {
+			t.Errorf("got %+v of %q", b.Frames, l.Names())
+		}
+		l.Mark("turn FL")
+		read()
+		if len(b.Notes) != 1 || b.Notes[0].Kind != bus.Mark || b.Notes[0].Text != "turn FL" {
+			t.Errorf("notes %+v, want the mark", b.Notes)
+		}
+		// Silence: event time goes on by ticks, some time behind so that no frame is overtaken.
+		read()
+		first := b.Notes[0].At
+		read()
+		if b.Notes[0].Kind != bus.Tick || b.Notes[0].At-first != Grid {
+			t.Errorf("notes %+v after %d, want ticks %d apart", b.Notes, first, Grid)
+		}
+		if lag := time.Now().UnixNano() - b.Notes[0].At; lag != tickLag {
+			t.Errorf("the tick is %d ns behind, want %d", lag, tickLag)
+		}
+		if err := l.Close(); err != nil {
+			t.Fatal(err)
+		}
+		if err := l.Read(&b); !errors.Is(err, io.EOF) {
+			t.Errorf("got %v after Close, want io.EOF", err)
+		}
+	})
+}
+
+// TestLiveClockSet: a clock that is set while nothing arrives is told, and time goes on from there.
+func TestLiveClockSet(t *testing.T) {
+	for _, step := range []time.Duration{-time.Hour, 3 * time.Hour} {
+		synctest.Test(t, func(t *testing.T) {
+			l := NewLive([]bus.Source{newPort("can0")})
+			defer l.Close()
+			var set time.Duration
+			read := l.now
+			l.now = func() (int64, int64) {
+				wall, mono := read()
+				return wall + int64(set), mono
+			}
+			var b bus.Batch
+			kinds := func() bus.Note {
+				t.Helper()
+				if err := l.Read(&b); err != nil || len(b.Notes) != 1 {
+					t.Fatalf("%v, notes %+v", err, b.Notes)
+				}
+				return b.Notes[0]
+			}
+			if n := kinds(); n.Kind != bus.Tick {
+				t.Fatalf("%+v, want a tick", n)
+			}
+			set = step
+			if n := kinds(); n.Kind != bus.Clock || n.Step != int64(step) {
+				t.Errorf("%+v, want a step of %v", n, step)
+			}
+			if n := kinds(); n.Kind != bus.Tick {
+				t.Errorf("%+v, want ticks again", n)
+			}
+		})
+	}
+}
+
+// TestLiveRingFull: where nobody takes batches, reading goes on, and what there was no room for is counted.
+func TestLiveRingFull(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		p := newPort("can0")
+		l := NewLive([]bus.Source{p})
+		const sent = 3 * liveRing
+		for i := range sent {
+			p.frames <- bus.Frame{At: int64(i + 1)}
+			synctest.Wait()
+		}
+		var b bus.Batch
+		heard, lost := 0, uint64(0)
+		read := func() {
+			t.Helper()
+			if err := l.Read(&b); err != nil {
+				t.Fatal(err)
+			}
+			heard += len(b.Frames)
+			for _, n := range b.Notes {
+				if n.Kind == bus.Loss && n.Place == bus.Ring {
+					lost += n.Count
+				}
+			}
+		}
+		for heard < liveRing {
+			read()
+		}
+		// The frame that is being waited for has no room yet; the one after it has, and says what was lost.
+		p.frames <- bus.Frame{At: sent + 1}
+		synctest.Wait()
+		p.frames <- bus.Frame{At: sent + 2}
+		for range 3 {
+			read()
+		}
+		if heard != liveRing+1 || lost != sent-liveRing+1 {
+			t.Errorf("heard %d, lost %d of %d", heard, lost, sent+2)
+		}
+		if err := l.Close(); err != nil {
+			t.Fatal(err)
+		}
+	})
+}

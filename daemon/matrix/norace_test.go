@@ -1,0 +1,5 @@
+//go:build !race
+
+package matrix
+
+const raceDetector = false

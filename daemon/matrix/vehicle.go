@@ -1,0 +1,114 @@
+package matrix
+
+import (
+	"fmt"
+
+	"plumbline/bus/simulated"
+	"plumbline/daemon"
+	"plumbline/daemon/setup"
+)
+
+// rateHz is how often forces, moments and angles come: about as seldom as 60 Hz can be seen in them.
+const rateHz = 130
+
+// script is what is done with the vehicle.
+type script uint8
+
+const (
+	brief    script = iota // a function test as short as the checks allow
+	rested                 // the same after half a minute at rest
+	straight               // four and a half minutes straight ahead, and nothing else
+	short                  // the simulator's own short function test
+	roaded                 // the same, then three minutes of road
+)
+
+// vehicle is one kind of vehicle and what is done with it. It is comparable.
+type vehicle struct {
+	corners      int
+	fixed        bool
+	differential bool // the opposite wheel of a driven axle turns backward when one is turned
+	script       script
+}
+
+func (v vehicle) String() string {
+	text := fmt.Sprintf("%d %s", v.corners, v.frame())
+	if v.differential {
+		text += ", differential"
+	}
+	return text
+}
+
+func (v vehicle) frame() string {
+	if v.fixed {
+		return "fixed"
+	}
+	return "rotating"
+}
+
+// config returns the simulation of one run.
+func (v vehicle) config(seed uint64, faults []simulated.Fault) simulated.Config {
+	c := simulated.Standard(v.corners)
+	c.Seed, c.Faults, c.RateHz, c.Differential = seed, faults, rateHz, v.differential
+	c.Marks = seed%2 == 0 // with a person's word and without
+	for i := range c.Corners {
+		c.Corners[i].Fixed = v.fixed
+	}
+	switch v.script {
+	case brief:
+		c.Script = briefly(&c, 3.8)
+	case rested:
+		c.Script = briefly(&c, 30)
+	case straight:
+		c.RateHz = 50
+		c.Script = []simulated.Phase{
+			{Kind: simulated.Rest, Seconds: 3},
+			{Kind: simulated.Drive, SpeedMps: 5, Seconds: straightS, Roughness: 0.3},
+			{Kind: simulated.Drive},
+			{Kind: simulated.Rest, Seconds: 3},
+		}
+	case short:
+		c.Script = c.FunctionShort()
+	case roaded:
+		c.Script = append(c.FunctionShort(), simulated.Road(3)...)
+	}
+	return c
+}
+
+const straightS = 260
+
+// briefly returns the brief function test: each piece as long as the evidence of some check takes.
+func briefly(c *simulated.Config, restS float64) []simulated.Phase {
+	s := []simulated.Phase{{Kind: simulated.Rest, Seconds: restS}, {Kind: simulated.Lift, Seconds: 1.5}, {Kind: simulated.Rest, Seconds: 1.2}}
+	for i := range c.Corners {
+		s = append(s, simulated.Phase{Kind: simulated.Turn, Corner: c.Corners[i].Name, Turns: 3.3})
+	}
+	return append(s,
+		simulated.Phase{Kind: simulated.Lower, Seconds: 1.5}, simulated.Phase{Kind: simulated.Rest, Seconds: 4.2},
+		simulated.Phase{Kind: simulated.Drive, SpeedMps: 1.5, Seconds: 5.5}, simulated.Phase{Kind: simulated.Drive},
+		simulated.Phase{Kind: simulated.Rest, Seconds: 1})
+}
+
+// bench prepares the judging of a vehicle. Its setup says nothing of faults or seeds.
+func (v vehicle) bench() (*daemon.Bench, error) {
+	c := v.config(1, nil)
+	files := c.DBCs()
+	s, err := setup.Parse("matrix.yaml", []byte(c.SetupYAML()), func(path string) ([]byte, error) {
+		for _, f := range files {
+			if f.Name == path {
+				return []byte(f.Text), nil
+			}
+		}
+		return nil, fmt.Errorf("the simulation has no %s", path)
+	})
+	if err != nil {
+		return nil, fmt.Errorf("matrix: %w", err)
+	}
+	return daemon.NewBench(s, "matrix")
+}
+
+// framesPerS is how many frames a second a healthy vehicle sends.
+func (v vehicle) framesPerS() float64 {
+	c := v.config(1, nil)
+	const statesPerS, opticsPerS = 10, 100
+	return float64(len(c.Corners))*(3*c.RateHz+statesPerS) + float64(len(c.Optics))*opticsPerS
+}

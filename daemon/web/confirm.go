@@ -1,0 +1,204 @@
+package web
+
+import (
+	"fmt"
+	"math"
+	"net/http"
+	"strconv"
+	"strings"
+	"time"
+	"unicode/utf8"
+
+	"plumbline/daemon"
+)
+
+// maxWords is how many characters a person may write in one field.
+const maxWords = 200
+
+// Confirmed is what a person said of something that no signal shows.
+type Confirmed struct {
+	ID       string // of the setup's confirmation
+	Value    *float64
+	Unit     string
+	Initials string
+	Reason   string // why it was not possible; empty: it is confirmed
+	At       time.Time
+}
+
+// state is what results say of it.
+func (c *Confirmed) state() string {
+	if c.Reason != "" {
+		return "not possible"
+	}
+	return "confirmed"
+}
+
+// field reads a short text of a form: no control characters, not longer than a person writes.
+func field(r *http.Request, name string) (string, error) {
+	text := strings.TrimSpace(r.PostFormValue(name))
+	switch {
+	case !utf8.ValidString(text) || strings.ContainsFunc(text, func(r rune) bool { return r < ' ' || r == 0x7F }):
+		return "", fmt.Errorf("%s: expected plain text on one line", name)
+	case utf8.RuneCountInString(text) > maxWords:
+		return "", fmt.Errorf("%s: expected at most %d characters", name, maxWords)
+	}
+	return text, nil
+}
+
+// form reads the body; false: it has answered that the form is no good.
+func (s *Server) form(w http.ResponseWriter, r *http.Request) bool {
+	if err := r.ParseForm(); err != nil {
+		http.Error(w, "the form cannot be read, or is larger than a form is: "+err.Error(), http.StatusBadRequest)
+		return false
+	}
+	return true
+}
+
+func (s *Server) postMark(w http.ResponseWriter, r *http.Request) {
+	if !s.form(w, r) {
+		return
+	}
+	text, err := field(r, "text")
+	switch {
+	case err != nil:
+		s.refuse(w, r, err.Error())
+	case text == "":
+		s.refuse(w, r, "text: expected a word about what is done, as in: turn FL")
+	case s.cfg.Mark == nil:
+		s.refuse(w, r, "nobody listens to marks here")
+	default:
+		s.cfg.Mark(text)
+		s.back(w, r)
+	}
+}
+
+// postConfirm keeps what a person has confirmed, or why that was not possible.
+func (s *Server) postConfirm(w http.ResponseWriter, r *http.Request) {
+	if !s.form(w, r) {
+		return
+	}
+	c, err := s.readConfirmed(r)
+	if err != nil {
+		s.refuse(w, r, err.Error())
+		return
+	}
+	s.mu.Lock()
+	s.confirmed[c.ID] = c
+	s.look(true)
+	s.mu.Unlock()
+	if s.cfg.Mark != nil {
+		s.cfg.Mark(c.words())
+	}
+	if s.cfg.Confirmed != nil {
+		s.cfg.Confirmed(c)
+	}
+	s.back(w, r)
+}
+
+// words is the mark of a recording.
+func (c *Confirmed) words() string {
+	if c.Reason != "" {
+		return "not possible: " + c.ID + ", " + c.Reason + ", " + c.Initials
+	}
+	text := "confirmed: " + c.ID
+	if c.Value != nil {
+		text += ", " + strconv.FormatFloat(*c.Value, 'g', -1, 64) + " " + c.Unit
+	}
+	return text + ", " + c.Initials
+}
+
+func (s *Server) readConfirmed(r *http.Request) (Confirmed, error) {
+	id, err := field(r, "id")
+	if err != nil {
+		return Confirmed{}, err
+	}
+	asked := s.asked(id)
+	if asked == nil {
+		return Confirmed{}, fmt.Errorf("id: the setup asks for no confirmation %q", id)
+	}
+	c := Confirmed{ID: id, Unit: asked.Unit, At: s.now()}
+	if c.Initials, err = field(r, "initials"); err != nil {
+		return Confirmed{}, err
+	}
+	if c.Reason, err = field(r, "reason"); err != nil {
+		return Confirmed{}, err
+	}
+	skip := r.PostFormValue("possible") == "no"
+	switch {
+	case c.Initials == "":
+		return Confirmed{}, fmt.Errorf("%s: expected initials: who says so", asked.Text)
+	case skip && c.Reason == "":
+		return Confirmed{}, fmt.Errorf("%s: expected a reason why it is not possible", asked.Text)
+	case skip:
+		return c, nil
+	}
+	c.Reason = ""
+	if asked.Min == nil && asked.Max == nil {
+		return c, nil
+	}
+	text, err := field(r, "value")
+	if err != nil {
+		return Confirmed{}, err
+	}
+	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
+	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
+		return Confirmed{}, fmt.Errorf("%s: expected the value that was read, in %s", asked.Text, asked.Unit)
+	}
+	if asked.Min != nil && v < *asked.Min || asked.Max != nil && v > *asked.Max {
+		return Confirmed{}, fmt.Errorf("%s: %s %s is not within %s: do it again, or record why that is not possible",
+			asked.Text, decimals(english, v, -1), asked.Unit, span(english, asked.Min, asked.Max, asked.Unit))
+	}
+	c.Value = &v
+	return c, nil
+}
+
+// asked returns what the setup asks under an id; nil: nothing.
+func (s *Server) asked(id string) *daemon.Confirmation {
+	m := s.refresh()
+	for i := range m.result.Confirmations {
+		if m.result.Confirmations[i].ID == id {
+			return &m.result.Confirmations[i]
+		}
+	}
+	return nil
+}
+
+// postSkip keeps why a step was not possible. An empty reason takes that back.
+func (s *Server) postSkip(w http.ResponseWriter, r *http.Request) {
+	if !s.form(w, r) {
+		return
+	}
+	id, err := field(r, "step")
+	reason, err2 := field(r, "reason")
+	known := false
+	for _, st := range s.refresh().steps {
+		known = known || st.ID == id && st.Confirm == nil
+	}
+	switch {
+	case err != nil || err2 != nil:
+		s.refuse(w, r, "expected a step and a reason, as plain text on one line")
+		return
+	case !known:
+		s.refuse(w, r, "step: the test has no such step")
+		return
+	}
+	s.mu.Lock()
+	if s.skipped[id] = reason; reason == "" {
+		delete(s.skipped, id)
+	}
+	s.look(true)
+	s.mu.Unlock()
+	if s.cfg.Mark != nil && reason != "" {
+		s.cfg.Mark("not possible: " + id + ", " + reason)
+	}
+	s.back(w, r)
+}
+
+// back leads to the steps after a form, so that a reload does not send it again.
+func (s *Server) back(w http.ResponseWriter, r *http.Request) {
+	to := "/steps"
+	if lang := r.URL.Query().Get("lang"); s.looks[lang] != nil {
+		to += "?lang=" + lang
+	}
+	http.Redirect(w, r, to, http.StatusSeeOther)
+}

@@ -1,0 +1,205 @@
+package web
+
+import (
+	"math"
+	"slices"
+	"time"
+
+	"plumbline/checks"
+	"plumbline/daemon"
+)
+
+// turnsWanted is how many turns of a lifted wheel the checks want each way: three for an uncertainty.
+const turnsWanted = 3
+
+// rolledTurns is how far a wheel must have rolled on the ground: half a turn of a car's wheel is about a metre.
+const rolledTurns = 0.5
+
+// guide remembers what has been done with the vehicle. A snapshot shows only what is so now; that the
+// wheels were lifted before they were let down is not in it.
+type guide struct {
+	setup   string // SHA-256 of the setup that this is about
+	at      int64  // ns, of the newest snapshot
+	corners []done
+	rested  bool
+	still   int64 // ns, since when all wheels have stood on the ground; 0: they do not
+}
+
+// done is what has been done with one wheel.
+type done struct {
+	lifted  bool
+	down    bool // let down after it was lifted
+	rolled  float64
+	turnsAt int64 // ns, when it was last seen turning while lifted
+}
+
+// see takes a snapshot. Another setup or a step back in time begins anew.
+func (g *guide) see(s *daemon.Snapshot) {
+	if s == nil {
+		*g = guide{}
+		return
+	}
+	if s.Result.Setup.SHA256 != g.setup || len(s.Now.Corners) != len(g.corners) || s.At < g.at {
+		*g = guide{setup: s.Result.Setup.SHA256, corners: make([]done, len(s.Now.Corners)), at: s.At}
+	}
+	seconds := min(float64(s.At-g.at)*1e-9, 2) // of a longer pause nothing is known
+	g.at = s.At
+	standing := len(s.Now.Corners) > 0
+	for i := range s.Now.Corners {
+		c, d := &s.Now.Corners[i], &g.corners[i]
+		standing = standing && c.Hang == checks.Loaded && !c.Turning
+		switch c.Hang {
+		case checks.Lifted:
+			d.lifted, d.down = true, false
+			if c.Turning {
+				d.turnsAt = s.At
+			}
+		case checks.Loaded:
+			d.down = d.lifted
+			if c.Turning {
+				d.rolled += math.Abs(c.Omega) * seconds / (2 * math.Pi)
+			}
+		case checks.Unknown:
+		}
+	}
+	switch {
+	case !standing:
+		g.still = 0
+	case g.still == 0:
+		g.still = s.At
+	case s.At-g.still >= 3*int64(time.Second):
+		g.rested = true
+	}
+}
+
+// step is one thing to do in a function test.
+type step struct {
+	ID      string // stays the same from one moment to the next
+	Kind    string // word of the catalogue
+	Corner  string // empty: all
+	Text    string // of the setup, for a confirmation
+	Done    bool
+	Skipped string  // why it was not possible; empty: it was not said to be
+	Busy    bool    // it is being done now
+	Forward float64 // turns, of a wheel to be turned
+	Back    float64
+	Missing []string // subjects that are not there yet
+	Confirm *daemon.Confirmation
+	Given   *Confirmed // what the person confirmed; nil: nothing yet
+	Caution string     // word of the catalogue; empty: none beside those that always hold
+}
+
+// open reports whether the step is still to be done.
+func (s *step) open() bool { return !s.Done && s.Skipped == "" }
+
+// steps returns the whole test in the order in which it is usually done.
+func (g *guide) steps(s *daemon.Snapshot, confirmed map[string]Confirmed, skipped map[string]string) []step {
+	var out []step
+	add := func(st step) {
+		st.Skipped = skipped[st.ID]
+		out = append(out, st)
+	}
+	r, setup := &s.Result, &s.Setup.Checks
+	all := func(ok func(*done) bool) bool {
+		return len(g.corners) > 0 && !slices.ContainsFunc(g.corners, func(d done) bool { return !ok(&d) })
+	}
+	silent := without(r, "alive")
+	add(step{ID: "alive", Kind: "alive", Done: len(silent) == 0 && s.At > 0, Missing: silent, Caution: "ignition"})
+	add(step{ID: "rest", Kind: "rest", Done: g.rested})
+	hanging := func(d *done) bool { return d.lifted }
+	add(step{ID: "lift", Kind: "lift", Done: all(hanging), Missing: g.not(setup, hanging), Caution: "lift"})
+	for _, i := range turnOrder(setup) {
+		c := &s.Now.Corners[i]
+		add(step{
+			ID: "turn/" + setup.Corners[i].Name, Kind: "turn", Corner: setup.Corners[i].Name,
+			Forward: c.Forward, Back: c.Back, Done: c.Forward >= turnsWanted && c.Back >= turnsWanted,
+			Busy:    c.Hang == checks.Lifted && g.corners[i].turnsAt > 0 && s.At-g.corners[i].turnsAt < 2*int64(time.Second),
+			Caution: "turn",
+		})
+	}
+	loose := without(r, "placement")
+	add(step{ID: "plugs", Kind: "plugs", Done: len(loose) == 0 && s.At > 0, Missing: loose})
+	add(step{ID: "down", Kind: "down", Done: all(func(d *done) bool { return d.down }), Caution: "down"})
+	rolled := func(d *done) bool { return d.rolled >= rolledTurns }
+	add(step{ID: "roll", Kind: "roll", Done: all(rolled), Missing: g.not(setup, rolled), Caution: "roll"})
+	if light := without(r, "load"); judges(r, "load") {
+		add(step{ID: "load", Kind: "load", Done: len(light) == 0 && s.At > 0, Missing: light})
+	}
+	if len(setup.Optics) > 0 {
+		dim := without(r, "clearance", "camber", "dropout", "rest-speed")
+		add(step{ID: "optics", Kind: "optics", Done: len(dim) == 0 && s.At > 0, Missing: dim})
+	}
+	for i := range r.Confirmations {
+		c := &r.Confirmations[i]
+		st := step{ID: "confirm/" + c.ID, Kind: "confirm", Text: c.Text, Confirm: c}
+		if given, ok := confirmed[c.ID]; ok {
+			st.Given, st.Done = &given, given.Reason == ""
+		}
+		add(st)
+		if st.Given != nil && st.Given.Reason != "" {
+			out[len(out)-1].Skipped = st.Given.Reason
+		}
+	}
+	return out
+}
+
+// without returns the subjects of which a required finding of these checks has not passed.
+func without(r *daemon.Result, names ...string) []string {
+	var out []string
+	for i := range r.Findings {
+		f := &r.Findings[i]
+		if !slices.Contains(names, f.Check) || slices.Contains(out, f.Subject) {
+			continue
+		}
+		if f.Verdict == checks.Fail || f.Verdict == checks.Inconclusive && f.Required {
+			out = append(out, f.Subject)
+		}
+	}
+	return out
+}
+
+// not returns the corners of which something does not hold.
+func (g *guide) not(s *checks.Setup, ok func(*done) bool) []string {
+	var out []string
+	for i := range g.corners {
+		if !ok(&g.corners[i]) {
+			out = append(out, s.Corners[i].Name)
+		}
+	}
+	return out
+}
+
+// judges reports whether a check has anything to judge by.
+func judges(r *daemon.Result, check string) bool {
+	return slices.ContainsFunc(r.Findings, func(f daemon.Finding) bool { return f.Check == check && f.Verdict != checks.Absent })
+}
+
+// turnOrder is the order of the setup, then the corners that it leaves out.
+func turnOrder(s *checks.Setup) []int {
+	out := slices.Clone(s.TurnOrder)
+	for i := range s.Corners {
+		if !slices.Contains(out, i) {
+			out = append(out, i)
+		}
+	}
+	return out
+}
+
+// current returns what is to be done now: the wheel that is being turned, else the first step that is open;
+// nil where nothing is left.
+func current(steps []step) *step {
+	var first *step
+	for i := range steps {
+		st := &steps[i]
+		if !st.open() {
+			continue
+		}
+		if st.Busy {
+			return st
+		}
+		if first == nil {
+			first = st
+		}
+	}
+	return first
+}

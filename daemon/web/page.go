@@ -1,0 +1,253 @@
+package web
+
+import (
+	"bytes"
+	"fmt"
+	"html/template"
+	"net/http"
+	"net/url"
+	"strings"
+	"sync"
+)
+
+// page is one page of the site.
+type page struct {
+	path   string // as in the address, escaped
+	kind   string // overview, corner, steps
+	corner string // name, of kind corner
+	given  bool   // the language stands in the address
+}
+
+// parts are the regions of each kind of page. A region is sent anew as a whole when something in it changes.
+func (p *page) parts() []string {
+	switch p.kind {
+	case "corner":
+		return []string{"next", "corner", "zero", "plot", "live", "cornerfound"}
+	case "steps":
+		return []string{"next", "steps"}
+	}
+	return []string{"next", "map", "found"}
+}
+
+// find returns the page at a path.
+func (s *Server) find(path string) (page, bool) {
+	switch path {
+	case "/":
+		return page{path: path, kind: "overview"}, true
+	case "/steps":
+		return page{path: path, kind: "steps"}, true
+	}
+	escaped, ok := strings.CutPrefix(path, "/corner/")
+	name, err := url.PathUnescape(escaped)
+	if !ok || err != nil || cornerOf(s.refresh(), name) < 0 {
+		return page{}, false
+	}
+	return page{path: cornerPath(name), kind: "corner", corner: name}, true
+}
+
+// cornerOf returns the number of a corner, -1 for none.
+func cornerOf(m *moment, name string) int {
+	if m.snapshot != nil {
+		for i := range m.snapshot.Setup.Checks.Corners {
+			if m.snapshot.Setup.Checks.Corners[i].Name == name {
+				return i
+			}
+		}
+	}
+	return -1
+}
+
+func cornerPath(name string) string { return "/corner/" + url.PathEscape(name) }
+
+// readLooks reads the templates once for each language.
+func readLooks(words catalogue) (map[string]*template.Template, error) {
+	out := map[string]*template.Template{}
+	for _, lang := range []string{english, german} {
+		t := template.New("").Funcs(template.FuncMap{
+			"t": func(key string, with ...string) string { return words.say(lang, key, with...) },
+		})
+		t, err := t.ParseFS(files, "templates/*.html")
+		if err != nil {
+			return nil, fmt.Errorf("web: templates: %w", err)
+		}
+		out[lang] = t
+	}
+	return out, nil
+}
+
+// region is a part of a page.
+type region struct {
+	Name string
+	HTML template.HTML
+}
+
+// cache keeps what has been rendered of one moment: many viewers look at few pages.
+type cache struct {
+	mu   sync.Mutex
+	done map[string][]region
+}
+
+// render returns the regions of a page as they are at a moment.
+func (s *Server) render(m *moment, p *page, lang string) ([]region, error) {
+	m.cache.mu.Lock()
+	defer m.cache.mu.Unlock()
+	key := fmt.Sprint(lang, p.given, p.path)
+	if out, ok := m.cache.done[key]; ok {
+		return out, nil
+	}
+	view := s.view(m, p, lang)
+	var out []region
+	for _, name := range p.parts() {
+		var b bytes.Buffer
+		if err := s.looks[lang].ExecuteTemplate(&b, name+".html", view); err != nil {
+			return nil, err
+		}
+		out = append(out, region{name, template.HTML(b.String())}) //nolint:gosec // it comes from html/template, which has escaped it
+	}
+	if m.cache.done == nil {
+		m.cache.done = map[string][]region{}
+	}
+	m.cache.done[key] = out
+	return out, nil
+}
+
+// view is what templates see.
+type view struct {
+	Lang     string
+	Query    string // appended to addresses of our own: the language, where it was given
+	Page     page
+	Path     string
+	Kind     string
+	State    state
+	Vehicle  string
+	Marks    bool
+	Headline headline
+	Map      vehicleMap
+	Found    found
+	Corner   cornerView
+	Steps    []stepView
+	Confirms []stepView
+}
+
+// view builds what a page shows.
+func (s *Server) view(m *moment, p *page, lang string) *view {
+	c := composer{m: m, lang: lang, words: s.words}
+	v := &view{Lang: lang, Page: *p, Path: p.path, Kind: p.kind, State: m.state, Marks: s.cfg.Mark != nil}
+	if p.given {
+		v.Query = "?lang=" + lang
+	}
+	c.query = v.Query
+	v.Headline = c.headline()
+	if m.snapshot == nil {
+		return v
+	}
+	v.Vehicle = m.snapshot.Setup.Vehicle
+	switch p.kind {
+	case "corner":
+		if i := cornerOf(m, p.corner); i >= 0 {
+			v.Corner = c.corner(i)
+		}
+	case "steps":
+		v.Steps, v.Confirms = c.stepViews()
+	default:
+		v.Map, v.Found = c.vehicle(), c.found()
+	}
+	return v
+}
+
+// composer turns one moment into words and shapes.
+type composer struct {
+	m     *moment
+	lang  string
+	query string
+	words catalogue
+}
+
+func (c *composer) t(key string, with ...string) string { return c.words.say(c.lang, key, with...) }
+
+// document is a whole page.
+type document struct {
+	Lang, Query, Title, Path, Kind, Vehicle string
+	Other, OtherHref                        string // the other language
+	Build                                   string
+	State                                   state
+	Age                                     string // s
+	Refresh                                 int    // s between two reloads where there are no scripts
+	Regions                                 []region
+	Message                                 string // of a page that is an answer to something that did not work
+}
+
+func (s *Server) overview(w http.ResponseWriter, r *http.Request) { s.page(w, r, "/") }
+func (s *Server) steps(w http.ResponseWriter, r *http.Request)    { s.page(w, r, "/steps") }
+
+func (s *Server) corner(w http.ResponseWriter, r *http.Request) {
+	s.page(w, r, cornerPath(r.PathValue("name")))
+}
+
+// page writes the page at a path.
+func (s *Server) page(w http.ResponseWriter, r *http.Request, path string) {
+	p, ok := s.find(path)
+	if !ok {
+		s.notFound(w, r)
+		return
+	}
+	p.given = s.looks[r.URL.Query().Get("lang")] != nil
+	m, lang := s.refresh(), s.language(r)
+	regions, err := s.render(m, &p, lang)
+	if err != nil {
+		http.Error(w, "the page cannot be made: "+err.Error(), http.StatusInternalServerError)
+		return
+	}
+	d := s.document(m, lang, p.given, p.path)
+	d.Kind, d.Regions, d.Refresh = p.kind, regions, 2
+	if p.kind == "steps" {
+		d.Refresh = 30 // somebody is writing
+	}
+	d.Title = s.words.say(lang, "title."+p.kind, p.corner)
+	s.write(w, http.StatusOK, d)
+}
+
+func (s *Server) document(m *moment, lang string, given bool, path string) *document {
+	d := &document{Lang: lang, Path: path, Build: s.build, State: m.state, Other: german}
+	if lang == german {
+		d.Other = english
+	}
+	d.OtherHref = path + "?lang=" + d.Other
+	if given {
+		d.Query = "?lang=" + lang
+	}
+	if m.snapshot != nil {
+		d.Vehicle = m.snapshot.Setup.Vehicle
+		d.Age = decimals(lang, s.now().Sub(m.since).Seconds(), 0)
+	}
+	return d
+}
+
+// write sends a document.
+func (s *Server) write(w http.ResponseWriter, status int, d *document) {
+	var b bytes.Buffer
+	if err := s.looks[d.Lang].ExecuteTemplate(&b, "document.html", d); err != nil {
+		http.Error(w, "the page cannot be made: "+err.Error(), http.StatusInternalServerError)
+		return
+	}
+	w.Header().Set("Content-Type", "text/html; charset=utf-8")
+	w.Header().Add("Vary", "Accept-Language")
+	w.WriteHeader(status)
+	_, _ = w.Write(b.Bytes()) // who has gone needs no answer
+}
+
+// notFound says that there is nothing at an address.
+func (s *Server) notFound(w http.ResponseWriter, r *http.Request) {
+	lang := s.language(r)
+	d := s.document(s.refresh(), lang, s.looks[r.URL.Query().Get("lang")] != nil, "/")
+	d.Kind, d.Title, d.Message = "message", s.words.say(lang, "notfound"), s.words.say(lang, "notfound.how")
+	s.write(w, http.StatusNotFound, d)
+}
+
+// refuse says what is wrong with a form.
+func (s *Server) refuse(w http.ResponseWriter, r *http.Request, why string) {
+	lang := s.language(r)
+	d := s.document(s.refresh(), lang, s.looks[r.URL.Query().Get("lang")] != nil, "/steps")
+	d.Kind, d.Title, d.Message = "message", s.words.say(lang, "refused"), why
+	s.write(w, http.StatusUnprocessableEntity, d)
+}

@@ -1,0 +1,75 @@
+package web
+
+import (
+	"flag"
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+	"testing"
+	"time"
+
+	"github.com/chromedp/chromedp"
+)
+
+var shots = flag.String("shots", "", "write pictures of the pages into this `folder`: go test ./daemon/web -run Shots -shots DIR")
+
+// TestShots takes pictures of the pages, for people to look at.
+func TestShots(t *testing.T) {
+	if *shots == "" {
+		t.Skip("go test ./daemon/web -run Shots -shots DIR takes them")
+	}
+	if err := os.MkdirAll(*shots, 0o755); err != nil {
+		t.Fatal(err)
+	}
+	scenes := []struct {
+		name    string
+		corners int
+		seconds float64
+		faults  []string
+		stale   bool
+		pages   []string
+		lang    string
+	}{
+		{name: "cold", corners: 4, seconds: -1, pages: []string{"/"}},
+		{name: "mid", corners: 4, seconds: 33, pages: []string{"/", "/corner/FL", "/corner/RL", "/steps"}},
+		{name: "fail", corners: 4, seconds: 70, faults: []string{"angle-cable:RL,RR"}, pages: []string{"/", "/corner/RL"}},
+		{name: "zero", corners: 4, seconds: 45, faults: []string{"zero-fx:FL=115"}, pages: []string{"/", "/corner/FL"}},
+		{name: "stale", corners: 4, seconds: 33, stale: true, pages: []string{"/", "/corner/FL"}},
+		{name: "down", corners: 4, seconds: 72, pages: []string{"/"}},
+		{name: "passed", corners: 4, seconds: 1000, pages: []string{"/", "/steps"}},
+		{name: "eight", corners: 8, seconds: 33, pages: []string{"/"}},
+		{name: "one", corners: 1, seconds: 18, pages: []string{"/"}},
+		{name: "german", corners: 4, seconds: 33, pages: []string{"/", "/corner/FL", "/steps"}, lang: "?lang=de"},
+	}
+	for _, sc := range scenes {
+		t.Run(sc.name, func(t *testing.T) {
+			st, s := newStage(t, Config{Mark: func(string) {}})
+			if sc.seconds >= 0 {
+				st.play(s, newScene(t, sc.corners, sc.faults...), sc.seconds)
+			}
+			site := newSite(t, s)
+			b := newBrowser(t, site.address)
+			for _, size := range [][2]int64{{820, 1180}, {1180, 820}, {1920, 1080}, {360, 740}} {
+				for _, theme := range []string{"light", "dark"} {
+					for _, path := range sc.pages {
+						st.again()
+						b.window(t, size[0], size[1], theme)
+						do(t, b, chromedp.Navigate(site.url(path+sc.lang)))
+						wanted := time.Now().Add(150 * time.Millisecond)
+						if sc.stale {
+							b.wait(t, `document.documentElement.dataset.state === "stale"`)
+						}
+						time.Sleep(time.Until(wanted))
+						picture := do(t, b, chromedp.CaptureScreenshot())
+						name := fmt.Sprintf("%s%s-%dx%d-%s.png", sc.name, strings.ReplaceAll(path, "/", "_"), size[0], size[1], theme)
+						if err := os.WriteFile(filepath.Join(*shots, name), picture, 0o644); err != nil {
+							t.Fatal(err)
+						}
+					}
+				}
+			}
+			b.check(t)
+		})
+	}
+}
