@@ -33,3 +33,39 @@ type Frame struct {
 
 // Payload returns the bytes in use. It aliases the frame.
 func (f *Frame) Payload() []byte { return f.Data[:f.Len] }
+
+// Bits returns how many bits the frame takes on the wire at the most, with stuff bits and
+// the pause after it: nominal ones, and those of the data phase of an FD frame that has one.
+//
+// Classic: 55 + 10·n bits with 11-bit identifiers, 80 + 10·n with 29-bit ones, n bytes of data (Davis, Burns,
+// Bril and Lukkien, Real-Time Systems 35, 2007). FD: from the fields of ISO 11898-1:2015, with a stuff bit after
+// every four bits where stuffing is dynamic, from memory.
+func (f *Frame) Bits() (nominal, data int) {
+	n := int(f.Len)
+	if f.Flags.Has(Remote) || f.Flags.Has(Error) {
+		n = 0
+	}
+	extended := f.Flags.Has(Extended)
+	if !f.Flags.Has(FD) {
+		if extended {
+			return 80 + 10*n, 0
+		}
+		return 55 + 10*n, 0
+	}
+	head := 17 // start to bit rate switch
+	if extended {
+		head = 36
+	}
+	const tail = 13 // acknowledge, end of frame, pause
+	crc, fixed := 17, 6
+	if n > 16 {
+		crc, fixed = 21, 7
+	}
+	body := 5 + 8*n // error state, length, data
+	data = body + body/4 + 4 + crc + fixed + 1
+	nominal = head + head/4 + tail
+	if !f.Flags.Has(BitRateSwitch) {
+		return nominal + data, 0
+	}
+	return nominal, data
+}

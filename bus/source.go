@@ -103,5 +103,8 @@ type Note struct {
 	Place  Place  // for Loss
 	Link   Link   // for LinkChanged
 	Step   int64  // for Clock: ns, new minus expected
-	Text   string // a sentence, lower case, no full stop
+
+	// For LinkChanged of a CAN interface, bit/s; 0: not known.
+	BitRate, DataBitRate uint32
+	Text                 string // a sentence, lower case, no full stop
 }

@@ -60,6 +60,11 @@ type Bus struct {
 
 	Strangers []int64 // by source: messages that belong to that one
 
+	Load   float64 // highest of a whole second, 0 to 1; 0: the bit rate is not known
+	LoadAt int64   // ns
+	busy   int64   // ns of bus time in the second under way
+	second int64
+
 	Link     LinkState
 	Worst    LinkState // since the start
 	WorstAt  int64     // ns
@@ -142,6 +147,25 @@ func (j *Judge) Garbage(_ int64, source int, bytes uint64, why string) {
 		b.GarbageOf = why
 	}
 }
+
+// Busy notes that a frame took so much time of its bus, ns.
+func (j *Judge) Busy(at int64, source int, ns int64) {
+	if source < 0 || source >= len(j.buses) {
+		return
+	}
+	b := &j.buses[source]
+	if second := at / 1e9; second != b.second {
+		if load := float64(b.busy) * 1e-9; load > b.Load {
+			b.Load, b.LoadAt = load, b.second*1e9
+		}
+		b.second, b.busy = second, 0
+	}
+	b.busy += ns
+}
+
+// fullBus is the load from which frames of low priority may wait for ever; common practice. Loads are
+// reckoned with all stuff bits that there can be, so that a full bus may seem to be more than full.
+const fullBus = 0.95
 
 // Stranger notes a message on a source that belongs to another one.
 func (j *Judge) Stranger(_ int64, source, of int) {
@@ -237,6 +261,8 @@ func (v *view) busOf(s int) Finding {
 		return bad(plural(b.ErrorFrames, "error frame", "error frames")+" came from "+name+", "+show(ratio(b.ErrorFrames, frames), "percent")+" of all", "Look at plugs, cable and shield of the bus; missing termination is possible.")
 	case ratio(lost, frames) > errorFramesAllowed:
 		return bad(plural(lost, "frame", "frames")+" of "+name+" were lost "+where, "Free the computer of other work, or listen to fewer messages; what was lost is marked in the recording.")
+	case b.Load > fullBus:
+		return bad(name+" is full: "+show(b.Load, "percent")+" of its time was taken in one second, "+v.since(b.LoadAt), "Send fewer messages or at a lower rate, or use a higher bit rate: frames of low priority wait or get lost.")
 	case b.Garbage > 0 && b.Garbage > frames/100:
 		return bad(plural(b.Garbage, "byte", "bytes")+" of "+name+" belonged to no valid frame: "+b.GarbageOf, "Look at the cable, its shield and ground, and at baud rate and framing in the setup.")
 	case frames == 0:
@@ -246,7 +272,10 @@ func (v *view) busOf(s int) Finding {
 	}
 	f.Verdict = Pass
 	f.Sentence = name + ": " + plural(frames, "frame", "frames") + " and " + plural(b.ErrorFrames, "error frame", "error frames") + ", " + strconv.FormatInt(lost, 10) + " lost"
-	if b.Worst >= LinkWarning && b.Sentence != "" {
+	if b.Load > 0 {
+		f.Sentence += ", load up to " + show(b.Load, "percent")
+	}
+	if rank(b.Worst) >= rank(LinkWarning) && b.Sentence != "" {
 		f.Sentence += "; " + b.Sentence + ", " + v.since(b.WorstAt)
 	}
 	return f

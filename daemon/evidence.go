@@ -58,3 +58,13 @@ func linkOf(l bus.Link) checks.LinkState {
 	}
 	return checks.LinkUnknown
 }
+
+// busyNs is how long a frame takes of a bus with these nominal and data bit rates, at the most.
+func busyNs(f *bus.Frame, rates [2]uint32) int64 {
+	nominal, data := f.Bits()
+	ns := int64(nominal) * 1e9 / int64(rates[0])
+	if data > 0 {
+		ns += int64(data) * 1e9 / int64(max(rates[1], rates[0]))
+	}
+	return ns
+}

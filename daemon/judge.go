@@ -30,6 +30,7 @@ type Judge struct {
 	// the moment to look at Result while a run is under way.
 	Grid func(at int64)
 
+	rates    [][2]uint32 // by source: nominal and data bit rate, bit/s; 0: not known
 	frames   uint64
 	used     uint64 // frames of an interface that a source wants
 	warnings []string
@@ -45,6 +46,7 @@ func (b *Bench) Judge(file string) *Judge {
 		bench: b, file: strings.ToValidUTF8(file, "\ufffd"),
 		judge: checks.New(b.setup.Checks),
 		match: newMatch(file, b.setup.Sources, false),
+		rates: make([][2]uint32, len(b.setup.Sources)),
 	}
 }
 
@@ -92,6 +94,9 @@ func (j *Judge) frame(f *bus.Frame) {
 		return
 	}
 	j.used++
+	if r := j.rates[source]; r[0] > 0 {
+		j.judge.Busy(f.At, source, busyNs(f, r))
+	}
 	f.Source = uint16(source)
 	m := j.bench.plan.Lookup(f)
 	if m < 0 {
@@ -150,6 +155,9 @@ func (j *Judge) note(n *bus.Note) {
 	case bus.LinkChanged:
 		if source := j.source(n.Source); source >= 0 {
 			j.judge.Link(n.At, source, linkOf(n.Link), n.Text)
+			if n.BitRate > 0 {
+				j.rates[source] = [2]uint32{n.BitRate, n.DataBitRate}
+			}
 		}
 	case bus.Garbage:
 		if source := j.source(n.Source); source >= 0 {

@@ -49,6 +49,8 @@ func appendStatement(p []byte, n *bus.Note, source string) []byte {
 	case bus.LinkChanged:
 		p = appendField(p, "source", cleanName(source))
 		p = appendField(p, "link", linkWord(n.Link))
+		p = appendRate(p, "bitrate", n.BitRate)
+		p = appendRate(p, "databitrate", n.DataBitRate)
 	case bus.Clock:
 		p = appendField(p, "step", strconv.FormatInt(n.Step, 10))
 	case bus.Garbage:
@@ -144,6 +146,10 @@ func readStatement(n *bus.Note, text string) (source, what string) {
 					n.Place = p
 				}
 			}
+		case "bitrate":
+			n.BitRate, err = parseRate(value)
+		case "databitrate":
+			n.DataBitRate, err = parseRate(value)
 		case "link":
 			for l := bus.LinkUnknown; l <= bus.NoValidFrame; l++ {
 				if linkWord(l) == value {
@@ -156,6 +162,18 @@ func readStatement(n *bus.Note, text string) (source, what string) {
 		}
 	}
 	return source, ""
+}
+
+func appendRate(p []byte, key string, rate uint32) []byte {
+	if rate == 0 {
+		return p
+	}
+	return appendField(p, key, strconv.FormatUint(uint64(rate), 10))
+}
+
+func parseRate(value string) (uint32, error) {
+	n, err := strconv.ParseUint(value, 10, 32)
+	return uint32(n), err
 }
 
 func noteWord(k bus.NoteKind) string {

@@ -198,7 +198,7 @@ func (p *port) stamp(n notes, k *control, c clocks) int64 {
 func (p *port) say(n notes, mono int64) {
 	if v, ok := p.health.change(mono); ok {
 		p.counts.Sentence = p.health.sentence(v)
-		n.add(bus.Note{Kind: bus.LinkChanged, Source: p.source, Link: v.link, Text: p.counts.Sentence})
+		n.add(bus.Note{Kind: bus.LinkChanged, Source: p.source, Link: v.link, Text: p.counts.Sentence, BitRate: p.health.control.BitRate, DataBitRate: p.health.control.DataBitRate})
 	}
 }
 
