@@ -187,6 +187,9 @@ type leaps struct {
 	Bytes int64
 }
 
+// enoughLeaps is after how many large changes no more are looked at.
+const enoughLeaps = 1000
+
 func newLeaps(step float64) leaps {
 	if step <= 0 {
 		return leaps{least: math.Inf(1)}
@@ -198,7 +201,9 @@ func (l *leaps) add(d float64) {
 	if d < l.least && d > -l.least {
 		return
 	}
-	l.Large++
+	if l.Large++; l.Large == enoughLeaps {
+		l.least = math.Inf(1) // a rolling wheel has many: what is to be known is known
+	}
 	if n := d / l.step / 256; math.Abs(n-math.Round(n)) < 0.03 {
 		l.Bytes++
 	}

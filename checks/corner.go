@@ -13,6 +13,7 @@ type corner struct {
 	answers   []Answer // by the corner whose angle it is; its own stays empty, that is turn
 	rest      Rest
 	twins     []twin // by the other corner
+	untilTwin int    // changes until the next that is compared
 	phases    phases
 
 	standstill   standstill

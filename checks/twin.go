@@ -11,8 +11,16 @@ type twin struct {
 // twinQuantities are those that no two corners can share by chance.
 func twinQuantity(q Quantity) bool { return q <= Mz || q == Angle }
 
-// compare takes a value of the corner c that differs from the one before it.
+// twinEvery is how many changes pass for one that is compared: a share needs no more. It has no
+// factor in common with the six components, so that each gets its turn.
+const twinEvery = 5
+
+// compareTwins takes a value of the corner c that differs from the one before it.
 func (j *Judge) compareTwins(c *corner, q Quantity, v float64) {
+	if c.untilTwin--; c.untilTwin > 0 {
+		return
+	}
+	c.untilTwin = twinEvery
 	for i := range j.corners {
 		if i == c.index {
 			continue

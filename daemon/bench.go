@@ -43,3 +43,14 @@ func (b *Bench) result(c Capture) Result {
 	}
 	return r
 }
+
+// retimed says of which sources the sample times are not those at which bytes arrived.
+func (b *Bench) retimed() []string {
+	var out []string
+	for i := range b.setup.Sources {
+		if s := &b.setup.Sources[i]; len(s.Format.Retime) > 0 {
+			out = append(out, fmt.Sprintf("source %s: sample times are reconstructed from period and counter, as its layout asks: its adapter delivers in bursts", s.Name))
+		}
+	}
+	return out
+}

@@ -219,6 +219,7 @@ func (j *Judge) allWarnings() []string {
 		out = append(out, j.file+": "+w)
 	}
 	out = append(out, j.match.warnings()...)
+	out = append(out, j.bench.retimed()...)
 	if j.unusable != "" {
 		out = append(out, j.unusable)
 	}

@@ -9,6 +9,7 @@ import (
 	"time"
 
 	"plumbline/bus"
+	"plumbline/bus/socketcan"
 	"plumbline/checks"
 	"plumbline/daemon/record"
 	"plumbline/daemon/setup"
@@ -116,6 +117,7 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 		return nil, err
 	}
 	live := NewLive(sources)
+	d.adapters(sources)
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var joined sync.WaitGroup
@@ -154,6 +156,20 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 		runErr = nil
 	}
 	return next, runErr
+}
+
+// adapters logs which hardware is behind each interface: names change from start to start, that does not.
+func (d *Daemon) adapters(sources []bus.Source) {
+	for _, src := range sources {
+		can, ok := src.(interface{ Info() []socketcan.Info })
+		if !ok {
+			continue
+		}
+		for _, i := range can.Info() {
+			a := &i.Adapter
+			d.cfg.Log.Info("interface", "name", i.Name, "driver", a.Driver, "bus", a.Bus, "path", a.Path, "serial", a.Serial, "link", i.Sentence)
+		}
+	}
 }
 
 // listen takes what a person wants while a session runs.

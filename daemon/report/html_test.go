@@ -338,7 +338,7 @@ func checkHostile(t *testing.T, s string) {
 	if err := json.Unmarshal(resultOf(t, got), &back); err != nil {
 		t.Fatalf("%q: %v", s, err)
 	}
-	if g, w := back.Setup.Vehicle, strings.ToValidUTF8(s, "\ufffd"); g != w {
+	if g, w := back.Setup.Vehicle, string([]rune(s)); g != w {
 		t.Errorf("got %q back, want %q", g, w)
 	}
 }
