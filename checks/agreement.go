@@ -165,12 +165,12 @@ func (v *view) untold(w *compared, off []int, f *Finding) {
 
 // guilty tells whether another check knows that corner i's revolutions are not to be trusted.
 func (v *view) guilty(i int) bool {
-	return v.straight.radii[i].Verdict == Fail || v.slipOf(i).Verdict == Fail
+	return v.straight.radii[i].Verdict == Fail || v.slips[i].Verdict == Fail
 }
 
 func (v *view) offNext(i int, ratio float64) string {
 	name := v.corners[i].setup.Name
-	if v.slipOf(i).Verdict == Fail {
+	if v.slips[i].Verdict == Fail {
 		return "Settle angle-slip of " + name + " first."
 	}
 	what := "a tyre too large"

@@ -5,11 +5,7 @@ import "math"
 // angleJumps: does the angle jump by what neither the speed before nor the speed after
 // explains? Time between samples comes from their stamps, so lost frames are no jumps.
 func angleJumps(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.angleJumpsOf(i))
-	}
-	return out
+	return v.eachCorner(v.angleJumpsOf)
 }
 
 func (v *view) angleJumpsOf(i int) Finding {

@@ -10,11 +10,7 @@ import (
 // points down: δ = −arg(i·g₊). Where the angle comes later than the force by τ, δ = δ₀ − ω·τ; turning
 // forward and back tells the two apart, and δ₀ is judged.
 func angleOffset(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.angleOffsetOf(i))
-	}
-	return out
+	return v.eachCorner(v.angleOffsetOf)
 }
 
 func (v *view) angleOffsetOf(i int) Finding {
@@ -43,7 +39,7 @@ func (v *view) angleOffsetOf(i int) Finding {
 		f.Next = "Settle angle-sense of " + name + " first."
 		return f
 	}
-	if slip := v.slipOf(i); slip.Verdict == Fail {
+	if v.slips[i].Verdict == Fail {
 		f.Sentence = "the angle of " + name + " loses counts from turn to turn, so its offset does not stay"
 		f.Next = "Settle angle-slip of " + name + " first."
 		return f

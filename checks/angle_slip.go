@@ -10,11 +10,7 @@ import (
 // slope of δ over the signed number of turns is fitted, from quarters of a turn, all runs in
 // common, each with an offset of its own: a bias of half a count and a time skew stay out of it.
 func angleSlip(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.slipOf(i))
-	}
-	return out
+	return v.slips
 }
 
 func (v *view) slipOf(i int) Finding {

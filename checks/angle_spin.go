@@ -46,11 +46,7 @@ func (s *speedometer) add(at int64, omega, theta float64, moving bool, run int64
 // angleSpin: does the speed channel, integrated over whole turns, come to the same as the angle?
 // The value is ∫ω dt ÷ Δθ.
 func angleSpin(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.angleSpinOf(i))
-	}
-	return out
+	return v.eachCorner(v.angleSpinOf)
 }
 
 func (v *view) angleSpinOf(i int) Finding {

@@ -5,11 +5,7 @@ import "math"
 // angleSteps: does the angle cover one turn, wrap there, and step by the counts of its encoder?
 // The resolution is the greatest common divisor of all steps seen, in counts of 2π/angle_counts.
 func angleSteps(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.angleStepsOf(i))
-	}
-	return out
+	return v.eachCorner(v.angleStepsOf)
 }
 
 func (v *view) angleStepsOf(i int) Finding {

@@ -75,11 +75,7 @@ const stuckAfterS = 2
 // angleStuck: does the angle stand still while the wheel's own force goes round, its speed
 // channel or all other wheels say that it turns?
 func angleStuck(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.angleStuckOf(i))
-	}
-	return out
+	return v.eachCorner(v.angleStuckOf)
 }
 
 func (v *view) angleStuckOf(i int) Finding {

@@ -11,11 +11,7 @@ import (
 // of the hanging weight turns against the angle: ε = g₋/conj(g₊), its real part the mismatch of
 // sensitivity, its imaginary part the error of the right angle.
 func axes(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.axesOf(i))
-	}
-	return out
+	return v.eachCorner(v.axesOf)
 }
 
 func (v *view) axesOf(i int) Finding {

@@ -20,11 +20,7 @@ const leastErrors = 8
 // and covariance of the same over all frames that were due. Drag that changes with the angle at the
 // same place in each turn counts as well.
 func coupling(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.couplingOf(i))
-	}
-	return out
+	return v.eachCorner(v.couplingOf)
 }
 
 func (v *view) couplingOf(i int) Finding {

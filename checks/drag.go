@@ -9,11 +9,7 @@ import (
 // drag: what friction holds the wheel back? My is positive when the rim drives the hub forward;
 // half the difference between turning forward and turning back is the friction, the zero cancels.
 func drag(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.dragOf(i))
-	}
-	return out
+	return v.eachCorner(v.dragOf)
 }
 
 func (v *view) dragOf(i int) Finding {

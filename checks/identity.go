@@ -4,11 +4,7 @@ import "strconv"
 
 // identity: is the serial number that a corner's electronics send the one in the setup?
 func identity(v *view) []Finding {
-	out := make([]Finding, 0, len(v.corners))
-	for i := range v.corners {
-		out = append(out, v.identityOf(i))
-	}
-	return out
+	return v.eachCorner(v.identityOf)
 }
 
 func (v *view) identityOf(i int) Finding {

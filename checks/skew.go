@@ -9,11 +9,7 @@ import (
 // skew: how much later is the angle than the force, τ? Where the two do not belong to the same
 // instant the offset grows with the speed, δ = δ₀ − ω·τ: turning forward and back at the same speed tells it.
 func skew(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.skewOf(i))
-	}
-	return out
+	return v.eachCorner(v.skewOf)
 }
 
 func (v *view) skewOf(i int) Finding {
@@ -37,7 +33,7 @@ func (v *view) skewOf(i int) Finding {
 		f.Next = "Settle angle-sense of " + name + " first."
 		return f
 	}
-	if slip := v.slipOf(i); slip.Verdict == Fail {
+	if v.slips[i].Verdict == Fail {
 		f.Sentence = "the angle of " + name + " loses counts from turn to turn, so times cannot be told from it"
 		f.Next = "Settle angle-slip of " + name + " first."
 		return f

@@ -3,11 +3,7 @@ package checks
 // status: does the electronics of each corner say that it is well? The setup lists the values that mean
 // well, 0 where it lists none. What it says only while it is switched on is forgiven.
 func status(v *view) []Finding {
-	out := make([]Finding, 0, len(v.corners))
-	for i := range v.corners {
-		out = append(out, v.statusOf(i))
-	}
-	return out
+	return v.eachCorner(v.statusOf)
 }
 
 func (v *view) statusOf(i int) Finding {

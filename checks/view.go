@@ -14,6 +14,7 @@ type view struct {
 	timings  []Timing // by message, with what could be learnt so far
 	spins    []spin   // by corner
 	wiring   wiring
+	slips    []Finding // by corner: what angle-slip says; others rest on it
 	straight straights
 }
 
@@ -35,13 +36,12 @@ func newView(j *Judge) *view {
 		v.spins = append(v.spins, newSpin(&j.corners[i].turn, j.corners[i].setup.fitted(Fx, Fz)))
 	}
 	v.wiring = newWiring(v)
+	v.slips = v.eachCorner(v.slipOf)
 	v.straight = newStraights(v)
 	for k := range j.rolls.optics {
 		v.straight.wheels = append(v.straight.wheels, v.common(k))
 	}
-	for i := range j.corners {
-		v.straight.radii = append(v.straight.radii, v.radiusOf(i))
-	}
+	v.straight.radii = v.eachCorner(v.radiusOf)
 	return v
 }
 
@@ -72,6 +72,15 @@ func newSpin(t *Turn, radial bool) spin {
 		s.plus, s.minus = plus.Mean(), minus.Mean()
 	}
 	return s
+}
+
+// eachCorner judges every corner.
+func (v *view) eachCorner(judge func(i int) Finding) []Finding {
+	out := make([]Finding, 0, len(v.corners))
+	for i := range v.corners {
+		out = append(out, judge(i))
+	}
+	return out
 }
 
 // size returns the larger sequence: what the radial forces answer to the angle, N, whichever way it counts.

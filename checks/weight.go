@@ -9,11 +9,7 @@ import (
 // weight: does the hanging wheel weigh m·g? The part of the radial force that turns with the
 // angle is the weight of what hangs on the element; divided by m·g it is the scale.
 func weight(v *view) []Finding {
-	var out []Finding
-	for i := range v.corners {
-		out = append(out, v.weightOf(i))
-	}
-	return out
+	return v.eachCorner(v.weightOf)
 }
 
 func (v *view) weightOf(i int) Finding {
