@@ -25,7 +25,7 @@ func openLive(b *Bench, everything bool) (sources []bus.Source, names []string, 
 		if s := &b.setup.Sources[i]; s.Kind == setup.CAN {
 			in := socketcan.Interface{Name: s.Interface}
 			if !everything {
-				in.Filters = b.filters(i)
+				in.Filters = b.filters()
 			}
 			can.Interfaces = append(can.Interfaces, in)
 		}
@@ -52,11 +52,12 @@ func openLive(b *Bench, everything bool) (sources []bus.Source, names []string, 
 	return sources, names, nil
 }
 
-// filters lists what the setup wants of a source, and what belongs to the others: exchanged adapters must show.
-func (b *Bench) filters(source int) []socketcan.Filter {
+// filters lists what the setup wants of all its CAN sources: each interface passes what belongs to the others
+// too, so that exchanged adapters show.
+func (b *Bench) filters() []socketcan.Filter {
 	var out []socketcan.Filter
 	for _, m := range b.plan.Messages() {
-		if s := &b.setup.Sources[m.Source]; int(m.Source) == source || s.Kind == setup.CAN {
+		if b.setup.Sources[m.Source].Kind == setup.CAN {
 			out = append(out, socketcan.Filter{ID: m.Message.ID, Extended: m.Message.Extended, PGN: m.PGN})
 		}
 	}
