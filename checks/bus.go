@@ -249,7 +249,7 @@ func (v *view) busOf(s int) Finding {
 	case b.Worst == LinkBusOff:
 		return bad(name+" went bus-off "+plural(max(b.BusOffs, 1), "time", "times")+", first "+v.since(b.WorstAt), "Compare the bit rate on both sides; look for a short circuit or exchanged wires of the bus.")
 	case b.Link == LinkDown || b.Link == LinkAbsent || b.Link == LinkNoValidFrame || b.Link == LinkPassive:
-		return bad(b.said(name), "See to "+name+" first: nothing of it can be judged.")
+		return bad(b.said(name), b.mend(name))
 	case frames == 0 && v.strangerOf(s) >= 0:
 		other := v.setup.Sources[v.strangerOf(s)]
 		return bad("what "+other+" sends arrives on "+name, "Exchange the cables of "+name+" and "+other+", or their interfaces in the setup.")
@@ -297,6 +297,20 @@ func (b *Bus) said(name string) string {
 	case LinkUnknown, LinkSilent, LinkActive, LinkWarning, LinkBusOff:
 	}
 	return name + " is in an unknown state"
+}
+
+// mend says what to do about the present link.
+func (b *Bus) mend(name string) string {
+	switch b.Link {
+	case LinkAbsent:
+		return "Plug in the adapter of " + name + ", or correct its device in the setup."
+	case LinkDown:
+		return "Have the interface of " + name + " switched on with the amplifier's bit rate, by whoever looks after this computer."
+	case LinkNoValidFrame:
+		return "Compare baud rate and framing of " + name + " in the setup with the device."
+	case LinkUnknown, LinkSilent, LinkActive, LinkWarning, LinkPassive, LinkBusOff:
+	}
+	return "See to " + name + " first: nothing of it can be judged."
 }
 
 // ratio is bad among all, 0 to 1.

@@ -92,3 +92,19 @@ func TestAdaptersExchanged(t *testing.T) {
 		t.Errorf("%s: %s", f.Verdict, f.Sentence)
 	}
 }
+
+// A source that is not there is told as that, and not as an amplifier that is off.
+func TestNotConnected(t *testing.T) {
+	r := newRig(3, "FL")
+	r.start()
+	r.judge.Link(r.at, 0, LinkAbsent, "there is no /dev/ttyX: plug the adapter in")
+	r.judge.Advance(r.at)
+	r.judge.Advance(r.at + 4e9)
+	got := r.judge.Result()
+	if len(got.Causes) != 1 || got.Causes[0].ID != "not-connected:wheels" || got.Causes[0].Sentence != "there is no /dev/ttyX: plug the adapter in" {
+		t.Errorf("causes %+v", got.Causes)
+	}
+	if want := "Plug in the adapter of wheels, or correct its device in the setup."; got.Next != want {
+		t.Errorf("next %q, want %q", got.Next, want)
+	}
+}

@@ -45,6 +45,8 @@ func (x *explainer) sources() {
 			c.ID = "no-acknowledge:" + name
 			c.Sentence = "nobody acknowledges on " + name + ": " + f.Sentence
 			c.Next = f.Next
+		case f != nil && (b.Link == LinkAbsent || b.Link == LinkDown):
+			c.ID, c.Sentence, c.Next = "not-connected:"+name, f.Sentence, f.Next
 		case dead != nil:
 			c.ID = "source-off:" + name
 			c.Sentence = "the amplifier of " + name + " is off, or its cable is not plugged in: " + dead.Sentence

@@ -93,7 +93,9 @@ func runLive(ctx context.Context, g *global, path string, f *runFlags) error {
 		Record:  record.Config{Dir: f.record, Zstd: f.zstd, Keep: f.keepMiB << 20},
 		Changed: func(at int64, changes []daemon.Change, r *daemon.Result) {
 			if from == 0 {
-				from = int64(r.Captures[0].First)
+				if from = int64(r.Captures[0].First); from == 0 {
+					from = at // nothing has been heard yet
+				}
 			}
 			for i := range r.Findings {
 				subject = max(subject, len([]rune(r.Findings[i].Subject)))
