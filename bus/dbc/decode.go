@@ -3,6 +3,7 @@ package dbc
 import (
 	"encoding/binary"
 	"math"
+	"slices"
 
 	"plumbline/bus"
 )
@@ -151,22 +152,26 @@ func (p *Plan) Decode(message int, f *bus.Frame, out []Value) (values []Value, s
 			}
 		}
 		fields := p.fields[group.fields.from:group.fields.to]
+		n := len(out)
+		out = slices.Grow(out, len(fields))[:n+len(fields)]
 		for i := range fields {
 			d := &fields[i]
 			if d.need > f.Len {
 				short = true
 				continue
 			}
-			out = append(out, d.value(&f.Data))
+			d.value(&f.Data, &out[n])
+			n++
 		}
+		out = out[:n]
 	}
 	return out, short
 }
 
-// value decodes one field.
-func (d *field) value(data *[bus.MaxData]byte) Value {
+// value decodes one field into v.
+func (d *field) value(data *[bus.MaxData]byte, v *Value) {
 	top := d.top(data)
-	v := Value{Channel: d.channel}
+	v.Channel, v.State = d.channel, Inside
 	var raw uint64
 	switch d.numeric {
 	case signed:
@@ -178,10 +183,10 @@ func (d *field) value(data *[bus.MaxData]byte) Value {
 		v.Value = float64(float64(raw)*d.factor) + d.offset
 	case float32Bits:
 		v.Value = float64(float64(math.Float32frombits(uint32(top>>32)))*d.factor) + d.offset
-		return v
+		return
 	case float64Bits:
 		v.Value = float64(math.Float64frombits(top)*d.factor) + d.offset
-		return v
+		return
 	}
 	switch raw {
 	case d.low:
@@ -189,7 +194,6 @@ func (d *field) value(data *[bus.MaxData]byte) Value {
 	case d.high:
 		v.State = AtHigh
 	}
-	return v
 }
 
 // present reports whether all choices hold; short: no choice that can be read

@@ -337,7 +337,7 @@ func TestDecodeShort(t *testing.T) {
 		short bool
 	}{
 		{"page 1, all there", []byte{5, 1, 6}, []Value{{1, Inside, 6}}, false},
-		{"page 1, cut off", []byte{5, 1}, nil, true},
+		{"page 1, cut off", []byte{5, 1}, []Value{}, true},
 		{"page 2, the other page would be cut off", []byte{5, 2}, []Value{{2, Inside, 5}}, false},
 		{"page 3, nothing wanted", []byte{5, 3}, nil, false},
 		{"the switch is cut off", []byte{5}, nil, true},
