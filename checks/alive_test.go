@@ -189,7 +189,7 @@ func TestAliveCounter(t *testing.T) {
 					if k++; math.IsNaN(c.value(k)) {
 						return
 					}
-					samples = append(samples, Sample{At: at, Channel: ch, Value: c.value(k)})
+					samples = append(samples, Sample{Channel: ch, Value: c.value(k)})
 				}
 				r.judge.Message(at, message, 8, false, samples)
 			}

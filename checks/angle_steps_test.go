@@ -56,7 +56,7 @@ func TestAngleStepsRange(t *testing.T) {
 			for k := range 3 * 500 {
 				at := int64(k) * 5e6
 				theta := math.Floor(float64(k)*2*math.Pi/500/count) * count
-				j.Message(at, 1, 8, false, []Sample{{At: at, Channel: r.setup.Corners[0].Channels[Angle], Value: c.of(theta)}})
+				j.Message(at, 1, 8, false, []Sample{{Channel: r.setup.Corners[0].Channels[Angle], Value: c.of(theta)}})
 			}
 			got := j.Result()
 			keepsRules(t, &r.setup, got)

@@ -15,7 +15,7 @@ func withSpin(r *rig, factor float64) {
 	r.start()
 	r.send = func(at int64, message int, samples []Sample) {
 		if i := message / 2; message%2 == 1 {
-			samples = append(samples, Sample{At: at, Channel: r.setup.Corners[i].Channels[Spin], Value: factor * r.wheels[i].omega})
+			samples = append(samples, Sample{Channel: r.setup.Corners[i].Channels[Spin], Value: factor * r.wheels[i].omega})
 		}
 		r.judge.Message(at, message, 8, false, samples)
 	}

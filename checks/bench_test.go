@@ -33,7 +33,7 @@ func BenchmarkEvidence(b *testing.B) {
 		{"level: all that look at values", func() func() {
 			var l Level
 			s := Sample{}
-			return func() { s.At, s.Value = at, row.V[Fx]; l.add(&s) }
+			return func() { s.Value = row.V[Fz]; l.add(at, &s) }
 		}},
 		{"encoder: angle-steps angle-jumps", func() func() {
 			e := Encoder{count: 2 * math.Pi / 2048, limit: 0.05, spacing: 12e6, step: 1e-4}

@@ -167,7 +167,10 @@ func (x *explainer) scrambled(i int) {
 	set := &x.setup.Corners[i]
 	var which []string
 	for q := range Quantity(components) {
-		if s := &x.corners[i].leaps[q]; set.Channels[q] != None && s.Large >= 200 && s.Bytes > s.Large*4/5 {
+		if set.Channels[q] == None {
+			continue
+		}
+		if s := &x.channels[set.Channels[q]].signal.leaps; s.Large >= 200 && s.Bytes > s.Large*4/5 {
 			which = append(which, q.String())
 		}
 	}
@@ -183,8 +186,8 @@ func (x *explainer) scrambled(i int) {
 
 // leaps counts changes of a channel by more than 128 raw steps, and those of them that are nearly multiples of 256.
 type leaps struct {
-	step  float64
 	least float64 // of a large one; +Inf where there are no raw steps
+	step  float64
 	Large int64
 	Bytes int64
 }

@@ -1,9 +1,27 @@
 package checks
 
-import "math"
+import (
+	"math"
+
+	"plumbline/checks/fit"
+)
 
 // corner is what is known of one corner: its streams, its condition and the evidence on it.
 type corner struct {
+	// What every sample touches stands together.
+	value     [components]float64 // newest of each
+	row       Row                 // filled while one message is taken in, as theta, angle, spin and spins are
+	theta     float64
+	spin      float64
+	angle     bool
+	spins     bool
+	fixed     bool
+	was       uint8 // what movement was worked out from
+	movement  movement
+	group     [components]uint8 // of each component: which of the corner's messages it comes in
+	untilTwin int32             // changes until the next that is compared
+	compared  int32
+
 	setup *Corner
 	index int
 
@@ -13,31 +31,17 @@ type corner struct {
 	answers   []Answer // by the corner whose angle it is; its own stays empty, that is turn
 	rest      Rest
 	twins     []twin // by the other corner
-	untilTwin int    // changes until the next that is compared
 	phases    phases
 
 	standstill   standstill
 	speedometer  speedometer
 	drift        Drift
-	leaps        [components]leaps
 	bunching     Bunching
-	movement     movement
-	was          uint8   // what movement was worked out from
 	blocks       []block // by group
 	radialTiming *Timing // of the message that the radial forces come in; nil: none
 
-	group   [components]uint8 // of each component: which of the corner's messages it comes in
 	waiting waiting
-	fixed   bool
 	hold    [components]held // fixed forces whose axes come in different messages wait for each other
-
-	// Filled while one message is taken in.
-	row   Row
-	theta float64
-	angle bool
-	spin  float64
-	spins bool
-	value [components]float64 // newest of each
 }
 
 type held struct {
@@ -66,11 +70,6 @@ func newCorner(s *Setup, index int) corner {
 			messages = append(messages, m)
 		}
 		c.group[q] = uint8(g)
-	}
-	for q := range components {
-		if ch := set.Channels[q]; ch != None {
-			c.leaps[q] = newLeaps(s.Channels[ch].Step)
-		}
 	}
 	if n := set.AngleCounts; n > 0 {
 		c.encoder.count = 2 * math.Pi / float64(n)
@@ -224,7 +223,7 @@ func (c *corner) judgeRow(r *Row, theta float64, all []corner) {
 	}
 	var cos, sin float64
 	if moving || c.fixed && lifted {
-		sin, cos = math.Sincos(theta)
+		sin, cos = fit.Sincos(theta)
 	}
 	if both {
 		c.standstill.force(r.At, fx, fz, moving, c.condition.hang, c.condition.least)
@@ -263,7 +262,7 @@ func (c *corner) judgeRow(r *Row, theta float64, all []corner) {
 		if !turns && !c.answers[i].lap.on {
 			continue
 		}
-		s, k := math.Sincos(t)
+		s, k := fit.Sincos(t)
 		c.answers[i].add(r.At, fx, fz, t, k, s, turns)
 	}
 }

@@ -24,7 +24,6 @@ func split(r *rig) {
 		}
 		for k := range samples { // 100 µs from one to the next
 			at := at + int64(k)*100_000
-			samples[k].At = at
 			r.judge.Message(at, s.Channels[samples[k].Channel].Message, 8, false, samples[k:k+1])
 		}
 	}
@@ -64,7 +63,7 @@ func TestFixedAxesPairWhileFresh(t *testing.T) {
 		r.start()
 		ch := &r.setup.Corners[0].Channels
 		r.judge.Message(0, r.setup.Channels[ch[Fx]].Message, 8, false, []Sample{{Channel: ch[Fx], Value: 3}})
-		r.judge.Message(c.apart, r.setup.Channels[ch[Fz]].Message, 8, false, []Sample{{At: c.apart, Channel: ch[Fz], Value: 4}})
+		r.judge.Message(c.apart, r.setup.Channels[ch[Fz]].Message, 8, false, []Sample{{Channel: ch[Fz], Value: 4}})
 		w := &r.judge.corners[0].waiting
 		if w.n != c.rows {
 			t.Errorf("%d ms apart: %d rows, want %d", c.apart/ms, w.n, c.rows)

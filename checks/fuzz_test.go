@@ -49,23 +49,23 @@ func FuzzJudge(f *testing.F) {
 				noise := float64(c%16) * 0.1
 				ch := &r.setup.Corners[i].Channels
 				row := []Sample{
-					{At: at, Channel: ch[Fx], Value: fx + noise},
-					{At: at, Channel: ch[Fz], Value: fz - noise},
-					{At: at, Channel: ch[My], Value: float64(int8(b)) / 10},
-					{At: at, Channel: ch[Fy], Value: noise},
+					{Channel: ch[Fx], Value: fx + noise},
+					{Channel: ch[Fz], Value: fz - noise},
+					{Channel: ch[My], Value: float64(int8(b)) / 10},
+					{Channel: ch[Fy], Value: noise},
 				}
 				if i == 0 {
-					row = append(row, Sample{At: at, Channel: count, Value: float64(n % 256)})
+					row = append(row, Sample{Channel: count, Value: float64(n % 256)})
 				}
 				j.Message(at, 2*i, 8, false, row)
-				j.Message(at, 2*i+1, 8, false, []Sample{{At: at, Channel: ch[Angle], Value: math.Mod(theta[i]+1e3*2*math.Pi, 2*math.Pi)}})
+				j.Message(at, 2*i+1, 8, false, []Sample{{Channel: ch[Angle], Value: math.Mod(theta[i]+1e3*2*math.Pi, 2*math.Pi)}})
 			case 8: // anything at all
 				channel := int32(a) % int32(len(r.setup.Channels))
 				v := math.Float64frombits(binary.LittleEndian.Uint64([]byte{op, a, b, c, c, b, a, op}))
-				j.Message(at, r.setup.Channels[channel].Message, int(b), c%2 == 0, []Sample{{At: at, Channel: channel, State: State(c % 3), Value: v}})
+				j.Message(at, r.setup.Channels[channel].Message, int(b), c%2 == 0, []Sample{{Channel: channel, State: State(c % 3), Value: v}})
 			case 9:
 				channel := int32(a) % int32(len(r.setup.Channels))
-				j.Message(at, r.setup.Channels[channel].Message, 8, false, []Sample{{At: at, Channel: channel, Value: special[int(b)%len(special)]}})
+				j.Message(at, r.setup.Channels[channel].Message, 8, false, []Sample{{Channel: channel, Value: special[int(b)%len(special)]}})
 			case 10: // the clock
 				at += (int64(int8(a))<<16 + int64(b)<<8 + int64(c)) << (a % 24)
 				at = max(min(at, 4e18), -4e18)

@@ -38,24 +38,26 @@ type Marked struct {
 }
 
 type message struct {
+	gapNs    int64 // a longer interval is looked at
 	timing   Timing
 	counter  bool
 	corners  []int // that use it
 	optics   []int
 	channels []int32
-	gapNs    int64 // a longer interval is looked at
 }
 
+// channel begins with the two cache lines that every sample touches; TestChannelLayout holds them.
 type channel struct {
+	corner   int32 // -1: none
+	optic    int32
+	quantity Quantity
+	watched  bool
+	used     bool
+	recent   *recent // nil: its windows are of no use
 	level    Level
 	signal   Signal // of a component of a wheel
 	watch    Watch  // of a slow channel of a wheel
-	watched  bool
-	recent   *recent // nil: its windows are of no use
-	corner   int     // -1: none
-	optic    int
-	quantity Quantity
-	used     bool
+	_        [48]byte
 }
 
 // New returns a Judge for one vehicle. The setup is taken as valid: channels,
@@ -84,7 +86,7 @@ func New(s Setup) *Judge {
 				continue
 			}
 			c := &j.channels[ch]
-			c.corner, c.optic, c.quantity, c.used = corner, optic, Quantity(q), true
+			c.corner, c.optic, c.quantity, c.used = int32(corner), int32(optic), Quantity(q), true
 			m := &j.messages[s.Channels[ch].Message]
 			if corner >= 0 && !slices.Contains(m.corners, corner) {
 				m.corners = append(m.corners, corner)
@@ -116,7 +118,7 @@ func New(s Setup) *Judge {
 
 // Message takes one message that arrived at the time at, ns, with length bytes of
 // data; short says that it was too short for a signal that is wanted. The samples
-// are those of the message and share its time stamp.
+// are those of the message.
 func (j *Judge) Message(at int64, index, length int, short bool, samples []Sample) {
 	m := &j.messages[index]
 	last := m.timing.Last
@@ -169,12 +171,12 @@ func (j *Judge) Message(at int64, index, length int, short bool, samples []Sampl
 func (j *Judge) sample(at int64, s *Sample, m *message) {
 	ch := &j.channels[s.Channel]
 	missing := ch.level.NotANum
-	ch.level.add(s)
+	ch.level.add(at, s)
 	if ch.recent != nil {
 		ch.recent.add(at, s.Value)
 	}
 	if ch.optic >= 0 {
-		j.optic(at, ch.optic, ch.quantity, s)
+		j.optic(at, int(ch.optic), ch.quantity, s)
 		return
 	}
 	if ch.corner < 0 {
@@ -203,10 +205,10 @@ func (j *Judge) sample(at int64, s *Sample, m *message) {
 				g.endRun(m.timing.First, at, before)
 			}
 			g.since = at
-			c.leaps[q].add(s.Value - c.value[q])
+			g.leaps.add(s.Value - before)
 			c.value[q] = s.Value
 			c.row.New |= 1 << q
-			if len(j.corners) > 1 {
+			if c.untilTwin--; c.untilTwin <= 0 {
 				j.compareTwins(c, q, s.Value)
 			}
 		} else if !odd {
@@ -218,7 +220,7 @@ func (j *Judge) sample(at int64, s *Sample, m *message) {
 	case q == Angle:
 		if s.Value != c.theta {
 			c.theta = s.Value
-			if len(j.corners) > 1 {
+			if c.untilTwin--; c.untilTwin <= 0 {
 				j.compareTwins(c, Angle, s.Value)
 			}
 		}
@@ -233,7 +235,7 @@ func (j *Judge) sample(at int64, s *Sample, m *message) {
 	}
 	if bit := uint64(1) << ch.corner; j.touchedBits&bit == 0 {
 		j.touchedBits |= bit
-		j.touched = append(j.touched, ch.corner)
+		j.touched = append(j.touched, int(ch.corner))
 	}
 }
 

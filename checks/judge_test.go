@@ -48,9 +48,6 @@ func BenchmarkJudge(b *testing.B) {
 			i, base := 0, r.at
 			for b.Loop() {
 				m := &second[i]
-				for k := range m.samples {
-					m.samples[k].At = base + m.after
-				}
 				r.judge.Message(base+m.after, m.message, 8, false, m.samples)
 				if i++; i == len(second) {
 					i, base = 0, base+1e9
@@ -88,10 +85,9 @@ func TestNothingIsAllocatedPerMessage(t *testing.T) {
 		r.at += 5e6
 		theta = math.Mod(theta+0.02, 6.28)
 		for i := range row {
-			row[i].At = r.at
 			row[i].Value += 0.1
 		}
-		angle[0].At, angle[0].Value = r.at, theta
+		angle[0].Value = theta
 		r.judge.Message(r.at, 0, 8, false, row)
 		r.judge.Message(r.at, 1, 8, false, angle)
 	})

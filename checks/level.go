@@ -1,7 +1,5 @@
 package checks
 
-import "math"
-
 // Level is what was seen of one channel. It has no opinion.
 type Level struct {
 	Count   int64 // finite values
@@ -14,9 +12,9 @@ type Level struct {
 	AtHigh  int64
 }
 
-func (l *Level) add(s *Sample) {
+func (l *Level) add(at int64, s *Sample) {
 	v := s.Value
-	if math.IsNaN(v) || math.IsInf(v, 0) {
+	if v-v != 0 { // NaN or infinite
 		l.NotANum++
 		return
 	}
@@ -30,7 +28,7 @@ func (l *Level) add(s *Sample) {
 	if v > l.High {
 		l.High = v
 	}
-	l.Last, l.LastAt = v, s.At
+	l.Last, l.LastAt = v, at
 	switch s.State {
 	case AtLow:
 		l.AtLow++

@@ -10,9 +10,9 @@ const (
 	AtHigh       // highest raw value
 )
 
-// Sample is one value of one channel.
+// Sample is one value of one channel, at the time of its message. Where judging keeps up with a
+// disk they are handed from one processor to another: small counts.
 type Sample struct {
-	At      int64 // event time, ns
 	Channel int32 // dense index into Setup.Channels
 	State   State
 	Value   float64 // SI; NaN or infinite only where the sensor sent that

@@ -17,6 +17,7 @@ type Signal struct {
 	jump  float64 // a step larger than this is looked at
 	same  int64   // repeats of the present value
 	since int64   // when it became that; 0: it is the first
+	leaps leaps
 
 	Repeats int64   // in runs shorter than frozenSamples
 	InRuns  int64   // samples in longer ones
@@ -92,6 +93,7 @@ func (o *odd) add(at int64, v float64) {
 // newSignal returns the state for a component of a wheel.
 func newSignal(ch *Channel, c *Corner, q Quantity) Signal {
 	s := Signal{jump: math.Inf(1), limit: math.Inf(1), named: ch.Named, step: ch.Step}
+	s.leaps = newLeaps(ch.Step)
 	s.stated = [2]float64{math.Inf(-1), math.Inf(1)}
 	low, high := math.Min(ch.Low, ch.High), math.Max(ch.Low, ch.High)
 	if ch.Min < ch.Max && (low == high || ch.Min > low+ch.Step/2 || ch.Max < high-ch.Step/2) {

@@ -14,6 +14,8 @@ const learn = 64
 type Timing struct {
 	Count       int64
 	First, Last int64
+	usual       int64 // ns; an interval below that is neither the longest nor tells of a lost frame
+
 	Short       int64 // frames too short for a wanted signal
 	ShortLength int   // bytes of the last of these
 
@@ -47,6 +49,9 @@ func (t *Timing) Message(at int64) {
 	d := at - t.Last
 	t.Count++
 	t.Last = at
+	if uint64(d) < uint64(t.usual) { // not of one that went back either
+		return
+	}
 	if d < 0 {
 		t.StepsBack++
 		t.haveCount = false
@@ -63,6 +68,9 @@ func (t *Timing) Message(at int64) {
 	}
 	if s > t.Gap {
 		t.Gap, t.GapAt = s, at-d
+	}
+	if t.Period != 0 { // a nanosecond less, for what rounding does
+		t.usual = max(int64(min(t.Gap, 1.5*t.InUse())*1e9)-1, 0)
 	}
 }
 
@@ -105,7 +113,10 @@ func (t *Timing) CounterValue(at int64, v float64) {
 		t.counter, t.haveCount, t.counterAt = v, true, at
 		return
 	}
-	d := math.Mod(v-t.counter, t.modulus)
+	d := v - t.counter
+	if math.Abs(d) >= t.modulus {
+		d = math.Mod(d, t.modulus)
+	}
 	if d < 0 {
 		d += t.modulus
 	}

@@ -15,12 +15,18 @@ func twinQuantity(q Quantity) bool { return q <= Mz || q == Angle }
 // factor in common with the six components, so that each gets its turn.
 const twinEvery = 5
 
+// After twinMany comparisons of a corner they become rarer still: what is to be known is known.
+const (
+	twinMany   = 20_000
+	twinRarely = 101
+)
+
 // compareTwins takes a value of the corner c that differs from the one before it.
 func (j *Judge) compareTwins(c *corner, q Quantity, v float64) {
-	if c.untilTwin--; c.untilTwin > 0 {
-		return
+	if c.untilTwin = twinEvery; c.compared >= twinMany {
+		c.untilTwin = twinRarely
 	}
-	c.untilTwin = twinEvery
+	c.compared++
 	for i := range j.corners {
 		if i == c.index {
 			continue

@@ -34,7 +34,7 @@ func slow(values func(s float64) (supply, temperature, status float64)) func(*ri
 			v, c, x := values(float64(at-start) * 1e-9)
 			var page []Sample
 			for q, value := range map[Quantity]float64{Supply: v, Temperature: c, Status: x} {
-				page = append(page, Sample{At: at, Channel: chs[q], Value: value})
+				page = append(page, Sample{Channel: chs[q], Value: value})
 			}
 			send(at, message, page)
 		}

@@ -233,14 +233,14 @@ func (r *rig) step() {
 		for q := range Quantity(components) {
 			if ch := corner.Channels[q]; ch != None {
 				step := r.setup.Channels[ch].Step
-				r.row = append(r.row, Sample{At: at, Channel: ch, Value: r.spoiled(i, q, math.Round(v[q]/step)*step)})
+				r.row = append(r.row, Sample{Channel: ch, Value: r.spoiled(i, q, math.Round(v[q]/step)*step)})
 			}
 		}
 		if ch := corner.Channels[Angle]; ch != None {
-			r.turned = append(r.turned, Sample{At: at, Channel: ch, Value: r.spoiled(i, Angle, theta)})
+			r.turned = append(r.turned, Sample{Channel: ch, Value: r.spoiled(i, Angle, theta)})
 		}
 		if ch := corner.Channels[Serial]; ch != None {
-			r.turned = append(r.turned, Sample{At: at, Channel: ch, Value: r.spoiled(i, Serial, r.wheels[r.serialFrom[i]].serial)})
+			r.turned = append(r.turned, Sample{Channel: ch, Value: r.spoiled(i, Serial, r.wheels[r.serialFrom[i]].serial)})
 		}
 		for k, samples := range [][]Sample{r.row, r.turned} {
 			if r.drop == nil || !r.drop(2*i+k) {

@@ -54,7 +54,7 @@ func TestSerialSent(t *testing.T) {
 		r := newRig(1, "FL")
 		r.start()
 		ch := r.setup.Corners[0].Channels[Serial]
-		r.judge.Message(1, 1, 8, false, []Sample{{At: 1, Channel: ch, Value: c.sent}})
+		r.judge.Message(1, 1, 8, false, []Sample{{Channel: ch, Value: c.sent}})
 		if got, ok := newView(r.judge).serial(0); got != c.want || ok != c.ok {
 			t.Errorf("sent %v: %v, %v, want %v, %v", c.sent, got, ok, c.want, c.ok)
 		}

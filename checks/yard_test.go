@@ -135,7 +135,7 @@ func (y *yard) put(o *Optic, at int64, q Quantity, v float64) {
 	if step := y.setup.Channels[ch].Step; step > 0 {
 		v = math.Round(v/step) * step
 	}
-	s := Sample{At: at, Channel: ch, Value: v}
+	s := Sample{Channel: ch, Value: v}
 	if y.spoil != nil {
 		if s.Value = y.spoil(-1-len(y.buf), q, v); math.IsInf(s.Value, 1) {
 			s.Value, s.State = y.setup.Channels[ch].High, AtHigh

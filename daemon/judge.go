@@ -7,7 +7,6 @@ import (
 	"strings"
 
 	"plumbline/bus"
-	"plumbline/bus/dbc"
 	"plumbline/checks"
 )
 
@@ -31,13 +30,12 @@ type Judge struct {
 	Grid func(at int64)
 
 	rates    [][2]uint32 // by source: nominal and data bit rate, bit/s; 0: not known
+	rated    bool        // some are known: only then are frames looked at themselves
 	frames   uint64
 	used     uint64 // frames of an interface that a source wants
 	warnings []string
 	more     uint64 // warnings beyond maxWarnings
 	unusable string // a sentence; empty: nothing is known against it
-	values   []dbc.Value
-	samples  []checks.Sample
 }
 
 // Judge returns a judge for one source. file is what results call it.
@@ -55,7 +53,7 @@ func (b *Bench) Judge(file string) *Judge {
 // was heard before it has been judged, and Result says so. Run closes src and has
 // joined what it started when it returns.
 func (j *Judge) Run(ctx context.Context, src bus.Source) error {
-	err := pump(ctx, src, j.batch)
+	err := pump(ctx, src, newDecoder(j.bench, j.file, j.match.strict).decode, j.batch)
 	switch {
 	case err == nil:
 		j.unusable = j.whyUnusable()
@@ -65,17 +63,19 @@ func (j *Judge) Run(ctx context.Context, src bus.Source) error {
 	return err
 }
 
-// batch judges one batch. It changes Frame.Source to the setup's numbers.
-func (j *Judge) batch(b *bus.Batch, names []string) error {
-	if !j.match.meet(names) {
+// batch judges one batch that was decoded.
+func (j *Judge) batch(d *delivered) error {
+	if !j.match.meet(d.names) {
 		return errOtherNames
 	}
-	next := 0
-	for i := range b.Frames {
+	b, next, from := &d.batch, 0, 0
+	for i := range d.lines {
 		for ; next < len(b.Notes) && b.Notes[next].Before <= i; next++ {
 			j.note(&b.Notes[next])
 		}
-		j.frame(&b.Frames[i])
+		l := &d.lines[i]
+		j.frame(l, &b.Frames[i], d.samples[from:from+int(l.samples)])
+		from += int(l.samples)
 	}
 	for ; next < len(b.Notes); next++ {
 		j.note(&b.Notes[next])
@@ -83,39 +83,31 @@ func (j *Judge) batch(b *bus.Batch, names []string) error {
 	return nil
 }
 
-func (j *Judge) frame(f *bus.Frame) {
+func (j *Judge) frame(l *line, f *bus.Frame, samples []checks.Sample) {
 	j.frames++
-	j.clock.frame(f.At, j.frames, j.tick)
-	source := j.source(f.Source)
-	if source < 0 {
+	j.clock.frame(l.at, j.frames, j.tick)
+	if l.kind == foreign {
 		if int(f.Source) < len(j.match.left) {
 			j.match.left[f.Source]++
 		}
 		return
 	}
 	j.used++
-	if r := j.rates[source]; r[0] > 0 {
-		j.judge.Busy(f.At, source, busyNs(f, r))
-	}
-	f.Source = uint16(source)
-	m := j.bench.plan.Lookup(f)
-	if m < 0 {
-		switch {
-		case f.Flags.Has(bus.Error):
-			j.judge.ErrorFrame(f.At, source, f.ID)
-		case len(j.bench.setup.Sources) > 1:
-			j.stranger(f, source)
+	if j.rated {
+		if r := j.rates[f.Source]; r[0] > 0 {
+			j.judge.Busy(l.at, int(f.Source), busyNs(f, r))
 		}
+	}
+	if l.message >= 0 {
+		j.judge.Message(l.at, j.bench.messages[l.message], int(l.length), l.kind == short, samples)
 		return
 	}
-	var short bool
-	j.values, short = j.bench.plan.Decode(m, f, j.values[:0])
-	j.samples = j.samples[:0]
-	for i := range j.values {
-		v := &j.values[i]
-		j.samples = append(j.samples, checks.Sample{At: f.At, Channel: v.Channel, State: stateOf(v.State), Value: v.Value})
+	switch source := int(f.Source); {
+	case f.Flags.Has(bus.Error):
+		j.judge.ErrorFrame(l.at, source, f.ID)
+	case len(j.bench.setup.Sources) > 1:
+		j.stranger(f, source)
 	}
-	j.judge.Message(f.At, j.bench.messages[m], int(f.Len), short, j.samples)
 }
 
 // source returns the setup's number of a source of the capture, -1 for none.
@@ -156,7 +148,7 @@ func (j *Judge) note(n *bus.Note) {
 		if source := j.source(n.Source); source >= 0 {
 			j.judge.Link(n.At, source, linkOf(n.Link), n.Text)
 			if n.BitRate > 0 {
-				j.rates[source] = [2]uint32{n.BitRate, n.DataBitRate}
+				j.rates[source], j.rated = [2]uint32{n.BitRate, n.DataBitRate}, true
 			}
 		}
 	case bus.Garbage:

@@ -146,18 +146,19 @@ func TestRunCancel(t *testing.T) {
 func TestBatchAllocatesNothing(t *testing.T) {
 	j := bench(t).Judge("capture.log")
 	frames := wheel(20 * bus.BatchSize)
-	names := []string{"can0"}
-	b := &bus.Batch{Frames: make([]bus.Frame, bus.BatchSize)}
+	d := &delivered{batch: bus.Batch{Frames: make([]bus.Frame, bus.BatchSize)}, names: []string{"can0"}}
+	decoder := newDecoder(j.bench, "capture.log", false)
 	next := 0
 	step := func() {
-		copy(b.Frames, frames[next:next+bus.BatchSize])
+		copy(d.batch.Frames, frames[next:next+bus.BatchSize])
 		next = (next + bus.BatchSize) % len(frames)
 		if next == 0 { // event time goes on
 			for i := range frames {
 				frames[i].At += int64(len(frames)) * 10_000_000
 			}
 		}
-		if err := j.batch(b, names); err != nil {
+		decoder.decode(d)
+		if err := j.batch(d); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -183,15 +184,16 @@ func TestNewBenchFaults(t *testing.T) {
 func BenchmarkJudge(b *testing.B) {
 	j := bench(b).Judge("capture.log")
 	frames := wheel(bus.BatchSize)
-	batch := &bus.Batch{Frames: make([]bus.Frame, bus.BatchSize)}
-	names := []string{"can0"}
+	d := &delivered{batch: bus.Batch{Frames: make([]bus.Frame, bus.BatchSize)}, names: []string{"can0"}}
+	decoder := newDecoder(j.bench, "capture.log", false)
 	b.ReportAllocs()
 	for b.Loop() {
-		copy(batch.Frames, frames)
+		copy(d.batch.Frames, frames)
 		for i := range frames {
 			frames[i].At += int64(len(frames)) * 10_000_000
 		}
-		if err := j.batch(batch, names); err != nil {
+		decoder.decode(d)
+		if err := j.batch(d); err != nil {
 			b.Fatal(err)
 		}
 	}

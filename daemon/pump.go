@@ -7,6 +7,7 @@ import (
 	"sync"
 
 	"plumbline/bus"
+	"plumbline/checks"
 )
 
 // ring is how many batches reading may be ahead of who takes them.
@@ -14,27 +15,31 @@ const ring = 8
 
 // delivered is one batch on its way from reading to taking.
 type delivered struct {
-	batch *bus.Batch
+	batch bus.Batch
 	names []string
 	err   error
 	crash *crash // the source panicked
+
+	lines   []line          // by frame, where they are decoded
+	samples []checks.Sample // of all lines, in their order
 }
 
 // pump hands the batches of src to take, in order and on this goroutine, until
 // the source ends, which is no error, take fails, or ctx is done, whose error it
-// then returns. Reading runs ahead on a goroutine of its own by a bounded ring of
-// batches. pump closes src and has joined what it started when it returns.
-func pump(ctx context.Context, src bus.Source, take func(b *bus.Batch, names []string) error) error {
+// then returns. Reading, and prepare where there is one, run ahead on a goroutine of
+// their own by a bounded ring of batches. pump closes src and has joined what it
+// started when it returns.
+func pump(ctx context.Context, src bus.Source, prepare func(*delivered), take func(*delivered) error) error {
 	var (
-		full = make(chan delivered, ring)
-		free = make(chan *bus.Batch, ring)
+		full = make(chan *delivered, ring)
+		free = make(chan *delivered, ring)
 		stop = make(chan struct{})
 		read sync.WaitGroup
 	)
 	for range ring {
-		free <- new(bus.Batch)
+		free <- new(delivered)
 	}
-	read.Go(func() { deliver(src, free, full, stop) })
+	read.Go(func() { deliver(src, prepare, free, full, stop) })
 	var closeErr error
 	end := sync.OnceFunc(func() {
 		close(stop)
@@ -51,24 +56,28 @@ func pump(ctx context.Context, src bus.Source, take func(b *bus.Batch, names []s
 }
 
 // deliver reads until the source ends or stop is closed.
-func deliver(src bus.Source, free <-chan *bus.Batch, full chan<- delivered, stop <-chan struct{}) {
+func deliver(src bus.Source, prepare func(*delivered), free <-chan *delivered, full chan<- *delivered, stop <-chan struct{}) {
 	defer close(full)
 	defer catch(func(c *crash) {
 		select {
-		case full <- delivered{crash: c}:
+		case full <- &delivered{crash: c}:
 		case <-stop:
 		}
 	})
 	for {
-		var b *bus.Batch
+		var d *delivered
 		select {
-		case b = <-free:
+		case d = <-free:
 		case <-stop:
 			return
 		}
-		err := src.Read(b)
+		err := src.Read(&d.batch)
+		d.err, d.names = err, src.Names()
+		if prepare != nil {
+			prepare(d)
+		}
 		select {
-		case full <- delivered{batch: b, names: src.Names(), err: err}:
+		case full <- d: // from here on it is not ours
 		case <-stop:
 			return
 		}
@@ -79,7 +88,7 @@ func deliver(src bus.Source, free <-chan *bus.Batch, full chan<- delivered, stop
 }
 
 // drain takes batches as they come.
-func drain(ctx context.Context, free chan<- *bus.Batch, full <-chan delivered, take func(*bus.Batch, []string) error) error {
+func drain(ctx context.Context, free chan<- *delivered, full <-chan *delivered, take func(*delivered) error) error {
 	for {
 		select {
 		case <-ctx.Done():
@@ -91,7 +100,7 @@ func drain(ctx context.Context, free chan<- *bus.Batch, full <-chan delivered, t
 			if d.crash != nil {
 				panic(d.crash)
 			}
-			if err := take(d.batch, d.names); err != nil {
+			if err := take(d); err != nil {
 				return err
 			}
 			if errors.Is(d.err, io.EOF) {
@@ -100,7 +109,7 @@ func drain(ctx context.Context, free chan<- *bus.Batch, full <-chan delivered, t
 			if d.err != nil {
 				return d.err
 			}
-			free <- d.batch // never blocks: there is room for every batch
+			free <- d // never blocks: there is room for every batch
 		}
 	}
 }

@@ -86,7 +86,7 @@ type SurveyMark struct {
 func Look(ctx context.Context, file string, src bus.Source, files []*dbc.File) (*Survey, error) {
 	l := look{survey: &Survey{File: file}, messages: map[lookKey]*lookMessage{}}
 	l.decoder(files)
-	err := pump(ctx, src, l.batch)
+	err := pump(ctx, src, nil, l.batch)
 	return l.state(), err
 }
 
@@ -154,7 +154,8 @@ func (l *look) decoder(files []*dbc.File) {
 	l.plan = plan
 }
 
-func (l *look) batch(b *bus.Batch, names []string) error {
+func (l *look) batch(d *delivered) error {
+	b, names := &d.batch, d.names
 	for len(l.survey.Interfaces) < len(names) {
 		l.survey.Interfaces = append(l.survey.Interfaces, SurveyInterface{Name: names[len(l.survey.Interfaces)]})
 	}

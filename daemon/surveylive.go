@@ -39,8 +39,8 @@ func LookLive(ctx context.Context, c LookConfig) (*Survey, error) {
 	l.decoder(c.DBC)
 	began := time.Now()
 	shown, paced := began, began
-	err := pump(ctx, NewLive([]bus.Source{c.Source}), func(b *bus.Batch, names []string) error {
-		if err := l.batch(b, names); err != nil {
+	err := pump(ctx, NewLive([]bus.Source{c.Source}), nil, func(d *delivered) error {
+		if err := l.batch(d); err != nil {
 			return err
 		}
 		now := time.Now()
