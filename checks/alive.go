@@ -137,6 +137,9 @@ func (v *view) aliveOf(name string, chs *Channels, silent []bool) Finding {
 	return f
 }
 
+// allowed is for how long a message may stay away, s.
+func (t *Timing) allowed(l *Limits) float64 { return math.Max(l.GapPeriods*t.InUse(), GapS) }
+
 // lostRatio is the larger of what the counter and what the gaps say, 0 to 1.
 func (t *Timing) lostRatio() float64 {
 	return math.Max(ratio(t.Lost, t.Count), ratio(t.CounterOff, t.Counted))
@@ -168,8 +171,7 @@ func (v *view) messageFault(i int) (bad fault, wait string) {
 			"Give the DBC that belongs to this firmware of the amplifier.",
 		}, ""
 	}
-	period := t.InUse()
-	allowed := math.Max(lim.GapPeriods*period, GapS)
+	period, allowed := t.InUse(), t.allowed(lim)
 	quiet := float64(v.now-t.Last) * 1e-9
 	switch {
 	case quiet > allowed:

@@ -54,6 +54,15 @@ type Finding struct {
 	Next        string // what to do; empty where there is nothing to do
 	Cause       string // id of the cause that explains it; empty: none
 	Required    bool   // holds the overall verdict back while inconclusive
+	Failed      Failed // when it failed; the zero value: never, or nobody followed it
+}
+
+// Failed says when a finding failed, as far as [Judge.Follow] has seen. Times are event time, ns, of whole seconds.
+type Failed struct {
+	First int64 // when it failed first
+	Last  int64 // when it failed last
+	Count int   // how often that began; 0: never
+	Now   bool  // it fails now, and what makes it fail goes on
 }
 
 // Cause explains several findings at once.

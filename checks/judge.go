@@ -24,6 +24,7 @@ type Judge struct {
 	moved       bool  // a wheel began or ceased to turn, was lifted or let down: moving is to be called
 	movedAt     int64 // ns
 	begun       bool  // moving has been called
+	follows     follower
 	angles      bool  // some wheel has an angle
 	touched     []int // corners that the message under way brought something for
 	touchedBits uint64
@@ -44,6 +45,7 @@ type message struct {
 	corners  []int // that use it
 	optics   []int
 	channels []int32
+	away     int64 // intervals longer than alive allows
 }
 
 // channel begins with the two cache lines that every sample touches; TestChannelLayout holds them.

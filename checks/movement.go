@@ -94,6 +94,10 @@ func (j *Judge) gap(m *message, last, at int64) {
 	if at-last > m.gapNs {
 		j.interrupt(m, last, at)
 	}
+	allowed := int64(m.timing.allowed(&j.setup.Limits) * 1e9)
+	if m.gapNs = min(m.gapNs, allowed); m.timing.Count > 0 && at-last > allowed {
+		m.away++
+	}
 }
 
 // breakOff does the same for all messages: the clock has stepped.

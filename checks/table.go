@@ -316,8 +316,9 @@ type Result struct {
 func (j *Judge) Result() Result {
 	v := newView(j)
 	var r Result
-	for _, c := range All() {
+	for n, c := range All() {
 		for _, f := range c.judge(v) {
+			f.Failed = j.failed(n, &f)
 			f.Check = c.Name
 			if e := &f.Evidence; e.To < e.From { // stamps that scatter
 				e.From, e.To = e.To, e.From

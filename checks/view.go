@@ -11,6 +11,7 @@ import (
 // them need worked out of it once.
 type view struct {
 	*Judge
+	depth    viewDepth
 	timings  []Timing // by message, with what could be learnt so far
 	spins    []spin   // by corner
 	wiring   wiring
@@ -29,6 +30,42 @@ type spin struct {
 
 func newView(j *Judge) *view {
 	v := &view{Judge: j}
+	v.build(viewAll)
+	return v
+}
+
+// viewDepth says how much of a view has been worked out: each check needs what its reading takes, and
+// the deeper ones cost more than most checks do.
+type viewDepth uint8
+
+const (
+	viewNone  viewDepth = iota
+	viewTurns           // timings, turns and wiring
+	viewSlips           // what angle-slip says as well
+	viewAll             // the straight roll as well
+)
+
+// build works out what is missing down to a depth.
+func (v *view) build(to viewDepth) {
+	from := v.depth
+	v.depth = max(from, to)
+	if from < viewTurns && to >= viewTurns {
+		v.buildTurns()
+	}
+	if from < viewSlips && to >= viewSlips {
+		v.slips = v.eachCorner(v.slipOf)
+	}
+	if from < viewAll && to >= viewAll {
+		v.straight = newStraights(v)
+		for k := range v.rolls.optics {
+			v.straight.wheels = append(v.straight.wheels, v.common(k))
+		}
+		v.straight.radii = v.eachCorner(v.radiusOf)
+	}
+}
+
+func (v *view) buildTurns() {
+	j := v.Judge
 	for i := range j.messages {
 		v.timings = append(v.timings, j.messages[i].timing.settle())
 	}
@@ -36,13 +73,6 @@ func newView(j *Judge) *view {
 		v.spins = append(v.spins, newSpin(&j.corners[i].turn, j.corners[i].setup.fitted(Fx, Fz)))
 	}
 	v.wiring = newWiring(v)
-	v.slips = v.eachCorner(v.slipOf)
-	v.straight = newStraights(v)
-	for k := range j.rolls.optics {
-		v.straight.wheels = append(v.straight.wheels, v.common(k))
-	}
-	v.straight.radii = v.eachCorner(v.radiusOf)
-	return v
 }
 
 // newSpin takes the turns that radial forces came with throughout, or all where the corner has none.

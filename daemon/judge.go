@@ -131,6 +131,7 @@ func (j *Judge) stranger(f *bus.Frame, source int) {
 
 func (j *Judge) tick(at int64) {
 	j.judge.Advance(at)
+	j.judge.Follow(at)
 	if j.Grid != nil {
 		j.Grid(at)
 	}

@@ -58,8 +58,18 @@ type Finding struct {
 	Evidence    Evidence       `json:"evidence"`
 	Sentence    string         `json:"sentence"`
 	Next        string         `json:"next"`
-	Cause       string         `json:"cause"`    // id of the cause that explains it
-	Required    bool           `json:"required"` // holds the overall verdict back while inconclusive
+	Cause       string         `json:"cause"`            // id of the cause that explains it
+	Required    bool           `json:"required"`         // holds the overall verdict back while inconclusive
+	Failed      *Failed        `json:"failed,omitempty"` // nil: it never failed
+}
+
+// Failed says when a finding failed, in whole seconds of event time. A check that says of
+// what is over that it failed has a verdict of fail and Now false.
+type Failed struct {
+	First Instant `json:"first"` // when it failed first
+	Last  Instant `json:"last"`  // when it failed last
+	Count int     `json:"count"` // how often that began
+	Now   bool    `json:"now"`   // it goes on
 }
 
 // Name is the finding's place in a result: check/subject/channel, without the
@@ -174,8 +184,15 @@ func finding(f *checks.Finding) Finding {
 			Samples: f.Evidence.Samples, Revolutions: finite(f.Evidence.Revolutions),
 			From: Instant(f.Evidence.From), To: Instant(f.Evidence.To),
 		},
-		Sentence: f.Sentence, Next: f.Next, Cause: f.Cause,
+		Sentence: f.Sentence, Next: f.Next, Cause: f.Cause, Failed: failed(f.Failed),
 	}
+}
+
+func failed(f checks.Failed) *Failed {
+	if f.Count == 0 {
+		return nil
+	}
+	return &Failed{Instant(f.First), Instant(f.Last), f.Count, f.Now}
 }
 
 // number returns nil for what is not known and for what is not a number.
