@@ -15,6 +15,7 @@ type Judge struct {
 	optics   []optic
 	ground   ground
 	rolls    Roll
+	driving  driving
 	marks    []Marked
 	buses    []Bus // by source
 
@@ -113,7 +114,7 @@ func New(s Setup) *Judge {
 		j.optics[i] = newOptic(&j.setup, i)
 		use(&s.Optics[i].Channels, -1, i)
 	}
-	j.ground, j.rolls = newGround(j), newRoll(&j.setup)
+	j.ground, j.rolls, j.driving = newGround(j), newRoll(&j.setup), newDriving(&j.setup)
 	j.follow()
 	return j
 }
@@ -260,6 +261,7 @@ func (j *Judge) Advance(at int64) {
 	j.now = max(j.now, at)
 	j.others(at)
 	j.stale(at)
+	j.driving.settle(at)
 }
 
 // others tells each wheel that stands whether all others roll.

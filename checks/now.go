@@ -11,6 +11,7 @@ type Now struct {
 	Channels []ChannelState // by index into Setup.Channels
 	Messages []MessageState // by index into Setup.Messages
 	Sources  []SourceState  // by index into Setup.Sources
+	Drive    Drive          // the newest; the zero value: there was none
 }
 
 // MessageState is what was seen of one message so far.
@@ -110,6 +111,9 @@ func (j *Judge) Now() Now {
 	}
 	if j.started {
 		s.At = j.now
+	}
+	if n := len(j.driving.drives); n > 0 {
+		s.Drive = j.driving.drives[n-1]
 	}
 	for i := range j.corners {
 		s.Corners[i] = j.corners[i].now()

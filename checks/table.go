@@ -1,5 +1,7 @@
 package checks
 
+import "slices"
+
 // Group is what a check belongs to.
 type Group string
 
@@ -309,7 +311,8 @@ type Result struct {
 	Verdict  Verdict
 	Findings []Finding
 	Causes   []Cause
-	Next     string // the one thing to do next; empty when nothing is open
+	Next     string  // the one thing to do next; empty when nothing is open
+	Drives   []Drive // the newest 50, oldest first
 }
 
 // Result judges the evidence gathered so far. It changes nothing and can be asked at any time.
@@ -330,6 +333,7 @@ func (j *Judge) Result() Result {
 	r.Causes = causes(v, r.Findings)
 	r.Verdict = overall(r.Findings)
 	r.Next = next(v, &r)
+	r.Drives = slices.Clone(j.driving.drives)
 	return r
 }
 

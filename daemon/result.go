@@ -24,8 +24,9 @@ type Result struct {
 	Findings      []Finding      `json:"findings"`
 	Causes        []Cause        `json:"causes"`
 	Confirmations []Confirmation `json:"confirmations"`
-	Open          []string       `json:"open"` // check/subject/channel of what is required and not yet judged
-	Next          string         `json:"-"`    // the one next thing to do; empty where there is none
+	Open          []string       `json:"open"`             // check/subject/channel of what is required and not yet judged
+	Drives        []Drive        `json:"drives,omitempty"` // the newest, oldest first
+	Next          string         `json:"-"`                // the one next thing to do; empty where there is none
 }
 
 // SetupFile names the setup that was judged by.
@@ -61,6 +62,13 @@ type Finding struct {
 	Cause       string         `json:"cause"`            // id of the cause that explains it
 	Required    bool           `json:"required"`         // holds the overall verdict back while inconclusive
 	Failed      *Failed        `json:"failed,omitempty"` // nil: it never failed
+}
+
+// Drive is a stretch of driving that was recognised from the signals.
+type Drive struct {
+	From Instant `json:"from"` // when it began to roll
+	To   Instant `json:"to"`   // when it last rolled
+	Now  bool    `json:"now"`  // it is under way
 }
 
 // Failed says when a finding failed, in whole seconds of event time. A check that says of
@@ -143,6 +151,9 @@ func (r *Result) fill(from checks.Result) {
 		if f.Required && f.Verdict == checks.Inconclusive {
 			r.Open = append(r.Open, f.Name())
 		}
+	}
+	for _, d := range from.Drives {
+		r.Drives = append(r.Drives, Drive{Instant(d.From), Instant(d.To), d.Now})
 	}
 	for _, c := range from.Causes {
 		r.Causes = append(r.Causes, Cause{
