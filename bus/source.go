@@ -62,6 +62,7 @@ const (
 	Clock                       // the clock that stamps the frames stepped by Step ns
 	Garbage                     // serial: Count bytes of Source were thrown away; Text says why
 	Tick                        // event time has reached At, and nothing was heard
+	Told                        // what was said while it was recorded, for people: something began to fail (Count 1) or ceased to (0); nobody judges by it
 )
 
 // Place says where on its way a frame was lost. They are counted apart.
@@ -99,7 +100,7 @@ type Note struct {
 	At     int64 // event time, ns: of the note itself, else of the last frame before it; 0 when none came yet
 	Kind   NoteKind
 	Source uint16 // for Loss, LinkChanged, Garbage: which source
-	Count  uint64 // for Loss: frames lost; for Garbage: bytes
+	Count  uint64 // for Loss: frames lost; for Garbage: bytes; for Told: 1 it begins, 0 it ends
 	Place  Place  // for Loss
 	Link   Link   // for LinkChanged
 	Step   int64  // for Clock: ns, new minus expected

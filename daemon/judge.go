@@ -169,6 +169,7 @@ func (j *Judge) note(n *bus.Note) {
 		}
 	case bus.Warning:
 		j.warn(n.Text)
+	case bus.Told: // what was judged then is judged anew
 	}
 }
 

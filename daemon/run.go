@@ -200,6 +200,7 @@ type viewer struct {
 	judge    *Judge
 	recorder *record.Recorder
 	watch    Watch
+	told     told
 	looked   int64
 }
 
@@ -216,6 +217,9 @@ func (v *viewer) look(at int64) {
 	r := s.Result
 	if v.recorder != nil {
 		s.Recording = v.recorder.Stats()
+		for _, n := range v.told.look(at, &r) {
+			v.recorder.Tell(n)
+		}
 	}
 	v.daemon.snapshot.Store(s)
 	if changes := v.watch.Look(&r); len(changes) > 0 && v.daemon.cfg.Changed != nil {

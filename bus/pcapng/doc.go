@@ -44,9 +44,9 @@
 // The data of an event are lines "key value", the last of which is the text and
 // runs to the end, whatever it holds; its comment repeats the text for people:
 //
-//	plumbline warning|mark|loss|link|clock|garbage|tick
+//	plumbline warning|mark|loss|link|clock|garbage|tick|told
 //	source NAME        loss, link, garbage
-//	count N            loss: frames; garbage: bytes
+//	count N            loss: frames; garbage: bytes; told: 1 something begins to fail, 0 it ceases to
 //	place somewhere|controller|driver|queue|ring|recorder
 //	link unknown|absent|down|silent|error-active|error-warning|error-passive|bus-off|no-valid-frame
 //	step N             clock: ns

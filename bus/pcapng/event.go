@@ -56,6 +56,8 @@ func appendStatement(p []byte, n *bus.Note, source string) []byte {
 	case bus.Garbage:
 		p = appendField(p, "source", cleanName(source))
 		p = appendField(p, "count", strconv.FormatUint(n.Count, 10))
+	case bus.Told:
+		p = appendField(p, "count", strconv.FormatUint(n.Count, 10))
 	case bus.Tick:
 		return p[:len(p)-1]
 	}
@@ -84,7 +86,7 @@ func (r *Reader) event(b *bus.Batch, at int64, packet []byte) {
 		return
 	}
 	switch n.Kind {
-	case bus.Mark, bus.Clock, bus.Warning, bus.Tick: // of no source
+	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told: // of no source
 	case bus.Loss, bus.LinkChanged, bus.Garbage:
 		if source == "" {
 			r.warn(b, at, "event skipped: it names no source")
@@ -117,7 +119,7 @@ func (r *Reader) told(source int, count uint64) {
 func readStatement(n *bus.Note, text string) (source, what string) {
 	key, word, text := nextField(text)
 	known := false
-	for k := bus.Warning; k <= bus.Tick; k++ {
+	for k := bus.Warning; k <= bus.Told; k++ {
 		if noteWord(k) == word {
 			n.Kind, known = k, true
 		}
@@ -192,6 +194,8 @@ func noteWord(k bus.NoteKind) string {
 		return "garbage"
 	case bus.Tick:
 		return "tick"
+	case bus.Told:
+		return "told"
 	}
 	return "unknown"
 }

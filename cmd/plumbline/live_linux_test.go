@@ -137,7 +137,7 @@ func TestLiveEqualsReplay(t *testing.T) {
 		t.Errorf("exit code %d live, %d of the recording\n%s\n%s", code, again.code, p.log.String(), again.errors)
 	}
 	replay := decode(t, "", []byte(again.out))
-	for _, key := range []string{"verdict", "findings", "causes", "open"} {
+	for _, key := range []string{"verdict", "findings", "causes", "open", "drives"} {
 		if d := cmp.Diff(string(live[key]), string(replay[key])); d != "" {
 			t.Errorf("%s (−live +replay):\n%s", key, d)
 		}

@@ -7,6 +7,9 @@ import (
 	"os"
 	"path/filepath"
 	"syscall"
+
+	"plumbline/bus"
+	"plumbline/bus/capture"
 )
 
 // disk is what the recorder asks of a file system, so that tests can refuse it.
@@ -15,6 +18,7 @@ type disk struct {
 	list    func(dir string) ([]fs.DirEntry, error)
 	head    func(path string) (first [4]byte, size int64, err error) // of a regular file
 	create  func(path string) (file, error)                          // fails where there is one
+	open    func(path string) (bus.Source, error)                    // of a part, to be read
 	remove  func(path string) error
 	syncDir func(dir string) error
 	space   func(dir string) (free, total uint64, err error) // bytes; errors.ErrUnsupported where it cannot be told
@@ -45,6 +49,7 @@ func realDisk() *disk {
 			}
 			return f, nil
 		},
+		open:    capture.Open,
 		remove:  os.Remove,
 		syncDir: syncDir,
 		space:   space,

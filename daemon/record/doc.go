@@ -29,6 +29,12 @@
 // begins again in a new part when there is room. A part that a crash left behind
 // is never opened for writing, never appended to.
 //
+// What [Recorder.Tell] is told of failures stands in the recording, and changes nothing of what a replay says. Where
+// a part goes that holds what was heard within half a minute of one, that is cut out first into a small file of its
+// own, plumbline-20260131T101112Z-000007-event-01.pcapng. Cut-outs may take a quarter of [Config].Keep, each a
+// sixteenth; the oldest go first. While one is cut out writing waits, some tenths of a second for a part of 64 MiB.
+// [Sessions] lists them only where their part is gone, so that no frame counts twice.
+//
 // Of other files none is touched. The oldest parts of the same name are removed
 // where [Config].Keep bounds their size, but for those that do not begin like a
 // recording: those are left alone and told.

@@ -1,15 +1,22 @@
 package record
 
 import (
+	"bytes"
 	"errors"
 	"io/fs"
 	"os"
 	"path/filepath"
 	"slices"
+	"strings"
 	"sync"
 	"syscall"
 	"testing"
 	"time"
+
+	"github.com/klauspost/compress/zstd"
+
+	"plumbline/bus"
+	"plumbline/bus/pcapng"
 )
 
 // fake is a file system in memory that refuses when it is told to.
@@ -93,6 +100,27 @@ func (d *fake) disk() *disk {
 				}
 				d.files[path] = &fakeFile{disk: d}
 				f = d.files[path]
+				return nil
+			})
+		},
+		open: func(path string) (src bus.Source, err error) {
+			return src, locked("read", func() error {
+				f, ok := d.files[path]
+				if !ok {
+					return fs.ErrNotExist
+				}
+				data := slices.Clone(f.data)
+				if strings.HasSuffix(path, ".zst") {
+					unpack, err := zstd.NewReader(nil)
+					if err != nil {
+						return err
+					}
+					defer unpack.Close()
+					if data, err = unpack.DecodeAll(data, nil); err != nil {
+						return err
+					}
+				}
+				src = pcapng.NewReader(path, bytes.NewReader(data))
 				return nil
 			})
 		},

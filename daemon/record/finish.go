@@ -91,7 +91,7 @@ func (w *writer) leave(p *part) {
 	}
 	w.bytes += p.synced
 	if name, ok := parsePart(p.base()); ok {
-		w.old = append(w.old, old{name, p.good})
+		w.old = append(w.old, old{name, p.good, p.time()})
 	}
 }
 
@@ -233,7 +233,7 @@ func (w *writer) finish() {
 func (w *writer) publish() {
 	s := &Stats{
 		State: w.state, Why: w.why, Session: w.session, Parts: w.parts, Bytes: w.bytes,
-		Free: w.free, FreeOK: w.freeOK, Reserve: w.reserve(), Stops: w.stops, Removed: w.removed,
+		Free: w.free, FreeOK: w.freeOK, Reserve: w.reserve(), Stops: w.stops, Removed: w.removed, Cuts: len(w.cuts),
 		Aside: append([]string(nil), w.aside...), Sources: w.queue.snapshot(),
 	}
 	if w.part != nil {

@@ -11,6 +11,7 @@ import (
 type old struct {
 	partName
 	size int64
+	span window // of event time; from 0: not known
 }
 
 // scan takes stock of the folder. What is called like a part of ours and does
@@ -20,8 +21,14 @@ func (w *writer) scan() error {
 	if err != nil {
 		return fmt.Errorf("reading the folder: %w", err)
 	}
-	w.old, w.aside = nil, nil
+	w.old, w.aside, w.cuts = nil, nil, nil
 	for _, e := range entries {
+		if c, ok := parseCut(e.Name()); ok && c.part.name == w.cfg.Name {
+			if _, size, err := w.disk.head(filepath.Join(w.cfg.Dir, c.base)); err == nil {
+				w.cuts = append(w.cuts, kept{c, size})
+			}
+			continue
+		}
 		p, ok := parsePart(e.Name())
 		if !ok || p.name != w.cfg.Name {
 			continue
@@ -36,9 +43,10 @@ func (w *writer) scan() error {
 			w.log.Warn("a file that is called like a part is no recording and is left alone", "file", path, "reason", err)
 			continue
 		}
-		w.old = append(w.old, old{p, size})
+		w.old = append(w.old, old{p, size, window{}})
 	}
 	w.sortOld()
+	w.sortCuts()
 	return nil
 }
 
@@ -62,13 +70,14 @@ func (w *writer) sortOld() {
 	})
 }
 
-// sweep removes the oldest parts as long as all together take more than is to
-// be kept. The part being written is not among them.
+// sweep removes the oldest parts as long as all together, with what was cut out of earlier ones, take more
+// than is to be kept. What was heard around failures is cut out of them before. The part being written is
+// not among them.
 func (w *writer) sweep() {
 	if w.cfg.Keep == 0 {
 		return
 	}
-	var total int64
+	total := w.cutBytes()
 	for _, o := range w.old {
 		total += o.size
 	}
@@ -78,7 +87,9 @@ func (w *writer) sweep() {
 	for total > w.cfg.Keep && len(w.old) > 0 {
 		o := w.old[0]
 		w.old = w.old[1:]
-		total -= o.size
+		cuts := w.cutBytes()
+		w.keepFailures(o)
+		total += w.cutBytes() - cuts - o.size
 		if err := w.disk.remove(filepath.Join(w.cfg.Dir, o.base)); err != nil {
 			w.log.Warn("an old part could not be removed and is left alone", "file", o.base, "reason", err)
 			w.aside = append(w.aside, o.base)

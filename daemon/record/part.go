@@ -118,4 +118,12 @@ func (p *part) statistics(ifaces []uint32) []byte {
 	return out
 }
 
+// time is the stretch of event time that it holds; the zero value where that is not one.
+func (p *part) time() window {
+	if !p.any || p.first > p.last {
+		return window{}
+	}
+	return window{p.first, p.last}
+}
+
 func (p *part) base() string { return filepath.Base(p.path) }

@@ -8,6 +8,7 @@ import (
 	"regexp"
 	"slices"
 	"strconv"
+	"strings"
 	"time"
 )
 
@@ -54,21 +55,25 @@ type Session struct {
 	Parts []string // paths, in order
 }
 
-// Sessions returns the sessions recorded in a folder, by name and start. Files
-// that are not called like a part are passed over.
+// Sessions returns the sessions recorded in a folder, by name and start. Before each stands what is left of parts
+// that are gone: each cut-out around failures as a session of its own, or two that belong together as
+// one. A cut-out of a part that is still there is passed over, and so are files that are not called like a part.
 func Sessions(dir string) ([]Session, error) {
 	entries, err := os.ReadDir(dir)
 	if err != nil {
 		return nil, fmt.Errorf("record: %w", err)
 	}
 	var parts []partName
+	var cuts []cutName
 	for _, e := range entries {
 		if p, ok := parsePart(e.Name()); ok && e.Type().IsRegular() {
 			parts = append(parts, p)
+		} else if c, ok := parseCut(e.Name()); ok && e.Type().IsRegular() {
+			cuts = append(cuts, c)
 		}
 	}
 	slices.SortFunc(parts, comparePart)
-	var list []Session
+	list := cutSessions(dir, cuts, parts)
 	for _, p := range parts {
 		if k := len(list); k == 0 || list[k-1].Name != p.session {
 			list = append(list, Session{Name: p.session})
@@ -76,7 +81,38 @@ func Sessions(dir string) ([]Session, error) {
 		last := &list[len(list)-1]
 		last.Parts = append(last.Parts, filepath.Join(dir, p.base))
 	}
+	slices.SortStableFunc(list, func(a, b Session) int { return cmp.Compare(a.start(), b.start()) })
 	return list, nil
+}
+
+// start is the name of the session that it is, or was cut out of.
+func (s *Session) start() string {
+	if p, ok := parseCut(filepath.Base(s.Parts[0])); ok {
+		return p.part.session
+	}
+	return s.Name
+}
+
+// cutSessions makes sessions of the cut-outs whose part is gone.
+func cutSessions(dir string, cuts []cutName, parts []partName) []Session {
+	slices.SortFunc(cuts, func(a, b cutName) int { return cmp.Or(comparePart(a.part, b.part), cmp.Compare(a.base, b.base)) })
+	var list []Session
+	var last cutName
+	for _, c := range cuts {
+		if slices.ContainsFunc(parts, func(p partName) bool { return p.session == c.part.session && p.number == c.part.number }) {
+			continue
+		}
+		path := filepath.Join(dir, c.base)
+		if last.more && last.part.session == c.part.session && last.part.number+1 == c.part.number {
+			s := &list[len(list)-1]
+			s.Parts = append(s.Parts, path)
+		} else {
+			name, _, _ := strings.Cut(c.base, ".pcapng")
+			list = append(list, Session{Name: strings.TrimSuffix(name, "-more"), Parts: []string{path}})
+		}
+		last = c
+	}
+	return list
 }
 
 // Parts returns the paths of all parts in a folder, session after session.

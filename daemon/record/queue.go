@@ -31,6 +31,7 @@ type queue struct {
 	most      int // segments there may be
 	gap       gap // behind the last segment
 	balances  Balances
+	windows   []window // of event time around failures, in order
 }
 
 func newQueue(size int, serial []string) *queue {
@@ -159,7 +160,7 @@ func (q *queue) note(n *bus.Note) {
 		if q.serial[source] && serialport.Derived(n) {
 			return // told again by whoever cuts the bytes
 		}
-	case bus.Mark, bus.Clock, bus.Warning, bus.Tick:
+	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told:
 		source = 0
 	}
 	s := q.reserve(pcapng.MaxNoteSize)
@@ -185,7 +186,7 @@ func (q *queue) put(s *segment, n *bus.Note) {
 	switch n.Kind {
 	case bus.Loss, bus.LinkChanged, bus.Garbage:
 		name = q.names[n.Source]
-	case bus.Mark, bus.Clock, bus.Warning, bus.Tick:
+	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told:
 	}
 	s.buf = pcapng.AppendNote(s.buf, 0, n, name)
 	if n.Kind == bus.Loss && int(n.Place) < places {

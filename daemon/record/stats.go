@@ -40,7 +40,8 @@ type Stats struct {
 	FreeOK  bool      // Free is known
 	Reserve uint64    // bytes below which recording stops
 	Stops   int       // how often recording was stopped by the disk
-	Removed int       // old parts removed to keep the bound
+	Removed int       // old parts and cut-outs removed to keep the bound
+	Cuts    int       // cut-outs in the folder: what was heard around failures in parts that are gone
 	Aside   []string  // files called like a part that are left alone
 	Sources []Balance // in the order of their names
 }

@@ -56,6 +56,11 @@ type writer struct {
 	freeOK bool
 
 	old     []old
+	cuts    []kept
+	carried struct { // what an older session told of before the part that goes next
+		session string
+		windows []window
+	}
 	aside   []string
 	parts   int
 	bytes   int64 // safe in the parts before this one
@@ -109,6 +114,11 @@ func (w *writer) prepare() error {
 func (w *writer) inUse() bool {
 	for _, o := range w.old {
 		if o.session == w.session {
+			return true
+		}
+	}
+	for i := range w.cuts {
+		if w.cuts[i].part.session == w.session {
 			return true
 		}
 	}
