@@ -46,7 +46,8 @@ func (v *view) angleOffsetOf(i int) Finding {
 	}
 	value, part := offsets(s)
 	force := v.setup.Channels[set.Channels[Fz]].Step
-	u := fit.Expanded(part, fit.TypeB(fit.Rectangular(c.encoder.count)), fit.TypeB(fit.Rectangular(c.encoder.step/2)), fit.TypeB(fit.Rectangular(force/2)/s.size()))
+	resolution := math.Hypot(fit.Rectangular(c.encoder.step/2), fit.Rectangular(force/2)/s.size())
+	u := f.expanded(part, resolution, fit.Rectangular(c.encoder.count))
 	f.guard(value, 0, u, limit)
 	reads := "the angle of " + name + " is " + within(value, u, f.Unit) + " off its force axes"
 	switch f.Verdict {

@@ -47,7 +47,7 @@ func (v *view) axesOf(i int) Finding {
 	n := float64(epsilon.N())
 	widest := (xx+yy)/2 + math.Sqrt(square((xx-yy)/2)+float64(xy*xy))
 	step := v.setup.Channels[set.Channels[Fz]].Step
-	u := fit.Expanded(fit.Part{U: math.Sqrt(widest / n), DOF: n - 1}, fit.TypeB(fit.Rectangular(step/2)/s.size()))
+	u := f.expanded(fit.Part{U: math.Sqrt(widest / n), DOF: n - 1}, fit.Rectangular(step/2)/s.size(), 0)
 	f.guard(size, 0, u, limit)
 	reads := "the radial axes of " + name + " differ by " + show(2*re, "percent") + " in sensitivity and are " + show(2*im, "rad") + " off the right angle"
 	switch f.Verdict {

@@ -61,7 +61,7 @@ func (v *view) camberOf(o *optic) Finding {
 		return f
 	}
 	heights := v.stepOf(o, HeightOuter, HeightInner) / 2 / set.BaselineM
-	u := fit.Expanded(scatter(&w), fit.TypeB(fit.Rectangular(heights)*math.Sqrt2), fit.TypeB(fit.Rectangular(v.stepOf(o, Camber)/2)))
+	u := f.expanded(scatter(&w), math.Hypot(fit.Rectangular(heights)*math.Sqrt2, fit.Rectangular(v.stepOf(o, Camber)/2)), 0)
 	f.guard(w.Mean(), 0, u, limit)
 	reads := "the camber of " + set.Name + " is " + within(w.Mean(), u, "rad") + " off the " + show(geometry.Mean(), "rad") + " that its heights give"
 	switch f.Verdict {

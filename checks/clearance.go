@@ -71,7 +71,7 @@ func (v *view) clearanceOf(o *optic) Finding {
 		f.Sentence, f.Next = v.restOn(o, w.N())
 		return f
 	}
-	u := fit.Expanded(scatter(&w), fit.TypeB(fit.Rectangular(v.stepOf(o, HeightOuter, HeightInner, HeightThird)/2)))
+	u := f.expanded(scatter(&w), fit.Rectangular(v.stepOf(o, HeightOuter, HeightInner, HeightThird)/2), 0)
 	f.guard(w.Mean(), set.ClearanceM, u, set.ClearanceToleranceM)
 	reads := set.Name + " is " + within(w.Mean(), u, "m") + " above the ground"
 	wanted := show(set.ClearanceM, "m") + " ± " + show(set.ClearanceToleranceM, "m")

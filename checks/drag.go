@@ -39,7 +39,7 @@ func (v *view) dragOf(i int) Finding {
 		return f
 	}
 	step := v.setup.Channels[set.Channels[My]].Step
-	u := fit.Expanded(append(halves(&forward, &back), fit.TypeB(fit.Rectangular(step/2)))...)
+	u := f.expanded(halves(&forward, &back), fit.Rectangular(step/2), 0)
 	f.guard(value, 0, u, limit)
 	reads := name + " turns with a drag of " + within(value, u, f.Unit)
 	switch f.Verdict {

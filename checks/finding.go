@@ -39,6 +39,17 @@ type Evidence struct {
 	From, To    int64 // event time, ns; both 0 where there is none
 }
 
+// Parts are the standard uncertainties that an uncertainty is made of, each in the
+// unit of the value. Who compares two tests needs them apart: what scatters is
+// another one each time, what the amplifier rounds is the same. The zero value says
+// nothing.
+type Parts struct {
+	Scatter    float64 // from repeating, type A
+	DOF        float64 // degrees of freedom of Scatter; 0: no parts are known
+	Resolution float64 // half a raw step of the channels, rectangular, type B
+	Count      float64 // an encoder count, rectangular, type B
+}
+
 // Finding is what one check says of one subject.
 type Finding struct {
 	Check       string
@@ -47,6 +58,7 @@ type Finding struct {
 	Verdict     Verdict
 	Value       Number // SI
 	Uncertainty Number // expanded, 95 %
+	Parts       Parts  // what Uncertainty is made of, where it says so
 	Limit       Number
 	Unit        string
 	Evidence    Evidence

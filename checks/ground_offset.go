@@ -15,9 +15,9 @@ func (v *view) zeroVector(i int) (zero complex128, part fit.Part) {
 	}
 	x, xs, _, _ := v.constant(i, Fx)
 	z, zs, _, _ := v.constant(i, Fz)
-	part = xs[0]
-	if zs[0].U > part.U {
-		part = zs[0]
+	part = xs
+	if zs.U > part.U {
+		part = zs
 	}
 	if s := x + z + part.U; s-s != 0 {
 		return 0, fit.TypeB(0)

@@ -311,6 +311,7 @@ type Result struct {
 	Verdict  Verdict
 	Findings []Finding
 	Causes   []Cause
+	Corners  []Seen  // by corner of the setup
 	Next     string  // the one thing to do next; empty when nothing is open
 	Drives   []Drive // the newest 50, oldest first
 }
@@ -334,6 +335,7 @@ func (j *Judge) Result() Result {
 	r.Verdict = overall(r.Findings)
 	r.Next = next(v, &r)
 	r.Drives = slices.Clone(j.driving.drives)
+	r.Corners = v.seen()
 	return r
 }
 

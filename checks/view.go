@@ -181,6 +181,14 @@ func (c *Corner) fitted(qs ...Quantity) bool {
 	return true
 }
 
+// expanded returns the expanded uncertainty of the parts, and keeps them.
+func (f *Finding) expanded(repeat fit.Part, resolution, count float64) float64 {
+	if repeat.U-repeat.U == 0 && repeat.DOF > 0 {
+		f.Parts = Parts{significant(repeat.U), significant(repeat.DOF), significant(resolution), significant(count)}
+	}
+	return fit.Expanded(repeat, fit.TypeB(resolution), fit.TypeB(count))
+}
+
 // guard judges value ± u against limit about the value that is right, and fills the finding.
 func (f *Finding) guard(value, right, u, limit float64) {
 	f.Value, f.Uncertainty, f.Limit = known(value), known(u), known(limit)

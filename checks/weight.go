@@ -38,7 +38,7 @@ func (v *view) weightOf(i int) Finding {
 		f.Sentence, f.Next = text, next
 		return f
 	}
-	u := fit.Expanded(scatter(&w), fit.TypeB(fit.Rectangular(v.setup.Channels[set.Channels[Fz]].Step/2)/expected))
+	u := f.expanded(scatter(&w), fit.Rectangular(v.setup.Channels[set.Channels[Fz]].Step/2)/expected, 0)
 	f.guard(w.Mean(), 1, u, v.setup.Limits.WeightRatio)
 	reads := name + " weighs " + num(w.Mean()*expected, 1) + " N hanging, " + within(w.Mean(), u, "") + " of what " + num(set.WheelMassKg, 1) + " kg must"
 	switch f.Verdict {

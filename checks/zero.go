@@ -44,7 +44,7 @@ func (v *view) zeroOf(i int, q Quantity) Finding {
 	if v.blocked(i, &f) {
 		return f
 	}
-	mean, parts, forward, back := v.constant(i, q)
+	mean, part, forward, back := v.constant(i, q)
 	f.Value = known(mean)
 	if text, next, ok := v.turnMore(i, q == My); !ok {
 		f.Sentence, f.Next = text, next
@@ -54,8 +54,7 @@ func (v *view) zeroOf(i int, q Quantity) Finding {
 		f.Sentence, f.Next = text, next
 		return f
 	}
-	parts = append(parts, fit.TypeB(fit.Rectangular(v.setup.Channels[set.Channels[q]].Step/2)))
-	u := fit.Expanded(parts...)
+	u := f.expanded(part, fit.Rectangular(v.setup.Channels[set.Channels[q]].Step/2), 0)
 	f.guard(mean, 0, u, limit)
 	reads := set.Name + " " + q.String() + " reads " + within(mean, u, f.Unit) + " without load"
 	switch f.Verdict {
@@ -87,9 +86,9 @@ func partner(q Quantity) (Quantity, bool) {
 	}
 }
 
-// constant returns the mean of the term that does not turn, the parts of its uncertainty from scatter, and
+// constant returns the mean of the term that does not turn, its uncertainty from scatter, and
 // how many turns forward and back it rests on.
-func (v *view) constant(i int, q Quantity) (mean float64, parts []fit.Part, forward, back int64) {
+func (v *view) constant(i int, q Quantity) (mean float64, part fit.Part, forward, back int64) {
 	var f, b fit.Welford
 	turnedForward, turnedBack := v.corners[i].turn.Forward, v.corners[i].turn.Back
 	if q == My {
@@ -102,7 +101,7 @@ func (v *view) constant(i int, q Quantity) (mean float64, parts []fit.Part, forw
 		return (f.Mean() + b.Mean()) / 2, halves(&f, &b), forward, back
 	}
 	gather(&f, turnedBack, q)
-	return f.Mean(), []fit.Part{scatter(&f)}, forward, back
+	return f.Mean(), scatter(&f), forward, back
 }
 
 func gather(w *fit.Welford, revolutions []Revolution, q Quantity) {
@@ -121,7 +120,7 @@ func scatter(w *fit.Welford) fit.Part {
 
 // halves is the uncertainty of half the sum, or half the difference, of two means that
 // share their scatter. With one turn to a side it comes from the other side alone.
-func halves(a, b *fit.Welford) []fit.Part {
+func halves(a, b *fit.Welford) fit.Part {
 	na, nb := float64(a.N()), float64(b.N())
 	squares, dof := 0.0, na+nb-2
 	for _, w := range []*fit.Welford{a, b} {
@@ -130,9 +129,9 @@ func halves(a, b *fit.Welford) []fit.Part {
 		}
 	}
 	if dof < 1 {
-		return []fit.Part{{U: math.Inf(1), DOF: 1}}
+		return fit.Part{U: math.Inf(1), DOF: 1}
 	}
-	return []fit.Part{{U: math.Sqrt(squares/dof*(1/na+1/nb)) / 2, DOF: dof}}
+	return fit.Part{U: math.Sqrt(squares/dof*(1/na+1/nb)) / 2, DOF: dof}
 }
 
 // unitOf returns the SI unit of a quantity's values.

@@ -35,7 +35,7 @@ func (b *Bench) result(c Capture) Result {
 	r := Result{
 		Schema: Schema, Program: b.program,
 		Setup:    SetupFile{File: b.setup.File, SHA256: b.setup.SHA256, Vehicle: b.setup.Vehicle},
-		Captures: []Capture{c},
+		Captures: []Capture{c}, Transducers: transducers(b.setup),
 		Findings: []Finding{}, Causes: []Cause{}, Open: []string{}, Confirmations: []Confirmation{},
 	}
 	for i := range b.setup.Confirm {

@@ -20,6 +20,7 @@ type Result struct {
 	Program       string         `json:"program"` // name and version
 	Setup         SetupFile      `json:"setup"`
 	Captures      []Capture      `json:"captures"`
+	Transducers   []Transducer   `json:"transducers"` // by corner of the setup
 	Verdict       checks.Verdict `json:"verdict"`
 	Findings      []Finding      `json:"findings"`
 	Causes        []Cause        `json:"causes"`
@@ -54,6 +55,7 @@ type Finding struct {
 	Verdict     checks.Verdict `json:"verdict"`
 	Value       *float64       `json:"value,omitempty"`       // SI
 	Uncertainty *float64       `json:"uncertainty,omitempty"` // expanded, 95 %
+	Parts       *Parts         `json:"parts,omitempty"`       // what the uncertainty is made of
 	Limit       *float64       `json:"limit,omitempty"`
 	Unit        string         `json:"unit"`
 	Evidence    Evidence       `json:"evidence"`
@@ -87,6 +89,16 @@ func (f *Finding) Name() string {
 		return f.Check + "/" + f.Subject
 	}
 	return f.Check + "/" + f.Subject + "/" + f.Channel
+}
+
+// Parts are the standard uncertainties that an uncertainty is made of, each in the
+// unit of the value: what repeating shows, with its degrees of freedom, and what it
+// cannot show. See [checks.Parts].
+type Parts struct {
+	Scatter    float64 `json:"scatter"`
+	DOF        float64 `json:"dof"`
+	Resolution float64 `json:"resolution"`
+	Count      float64 `json:"count,omitzero"`
 }
 
 // Evidence says what a finding rests on.
@@ -145,6 +157,9 @@ func (t *Instant) UnmarshalText(text []byte) error {
 // checks; a capture that was not usable to its end cannot pass.
 func (r *Result) fill(from checks.Result) {
 	r.Verdict, r.Next = from.Verdict, from.Next
+	for i := range min(len(from.Corners), len(r.Transducers)) {
+		r.Transducers[i].heard(&from.Corners[i])
+	}
 	for i := range from.Findings {
 		f := finding(&from.Findings[i])
 		r.Findings = append(r.Findings, f)
@@ -190,7 +205,7 @@ func confirmation(c *setup.Confirmation) Confirmation {
 func finding(f *checks.Finding) Finding {
 	return Finding{
 		Check: f.Check, Subject: f.Subject, Channel: f.Channel, Verdict: f.Verdict, Required: f.Required,
-		Value: number(f.Value), Uncertainty: number(f.Uncertainty), Limit: number(f.Limit), Unit: f.Unit,
+		Value: number(f.Value), Uncertainty: number(f.Uncertainty), Parts: parts(&f.Parts), Limit: number(f.Limit), Unit: f.Unit,
 		Evidence: Evidence{
 			Samples: f.Evidence.Samples, Revolutions: finite(f.Evidence.Revolutions),
 			From: Instant(f.Evidence.From), To: Instant(f.Evidence.To),
@@ -204,6 +219,14 @@ func failed(f checks.Failed) *Failed {
 		return nil
 	}
 	return &Failed{Instant(f.First), Instant(f.Last), f.Count, f.Now}
+}
+
+// parts returns nil where none are known.
+func parts(p *checks.Parts) *Parts {
+	if p.DOF == 0 {
+		return nil
+	}
+	return &Parts{Scatter: finite(p.Scatter), DOF: finite(p.DOF), Resolution: finite(p.Resolution), Count: finite(p.Count)}
 }
 
 // number returns nil for what is not known and for what is not a number.

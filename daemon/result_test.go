@@ -20,6 +20,7 @@ func said() checks.Result {
 			{
 				Check: "zero", Subject: "FL", Channel: "fx", Verdict: checks.Fail, Required: true,
 				Value: known(93.25), Uncertainty: known(0.5), Limit: known(60), Unit: "N",
+				Parts:    checks.Parts{Scatter: 0.125, DOF: 5, Resolution: 0.25},
 				Evidence: checks.Evidence{Samples: 1234, Revolutions: 3.5, From: start, To: start + 1},
 				Sentence: "Fx reads <93> & more", Next: "tare", Cause: "exchanged",
 			},
@@ -27,7 +28,8 @@ func said() checks.Result {
 			{Check: "drift", Subject: "FL", Value: known(math.Copysign(0, -1))},
 			{Check: "camber", Subject: "camber FL", Verdict: checks.Absent},
 		},
-		Causes: []checks.Cause{{ID: "exchanged", Subjects: []string{"FL", "RR"}, Sentence: "exchanged", Next: "exchange them", Explains: []string{"zero/FL/fx"}}, {ID: "bare"}},
+		Corners: []checks.Seen{{Serial: 40117, HasSerial: true, TemperatureC: [2]float64{21.5, 23}, HasTemperature: true}},
+		Causes:  []checks.Cause{{ID: "exchanged", Subjects: []string{"FL", "RR"}, Sentence: "exchanged", Next: "exchange them", Explains: []string{"zero/FL/fx"}}, {ID: "bare"}},
 	}
 }
 
