@@ -20,6 +20,8 @@ const (
 // Transducer says which transducer sat on a corner, and what its turns were judged by.
 type Transducer struct {
 	Corner       string     `json:"corner"`
+	Axle         int        `json:"axle"` // from 1 at the front
+	Side         string     `json:"side"` // left or right: on the right it is mounted mirrored
 	Serial       *uint64    `json:"serial,omitempty"`
 	SerialFrom   SerialFrom `json:"serial_from"`
 	Forces       string     `json:"forces"`                       // rotating or fixed
@@ -34,9 +36,12 @@ func transducers(s *setup.Setup) []Transducer {
 	out := make([]Transducer, 0, len(s.Checks.Corners))
 	for i := range s.Checks.Corners {
 		c := &s.Checks.Corners[i]
-		t := Transducer{Corner: c.Name, Forces: "rotating", WheelMassKg: finite(c.WheelMassKg), AngleCounts: c.AngleCounts}
+		t := Transducer{Corner: c.Name, Axle: c.Axle, Side: "left", Forces: "rotating", WheelMassKg: finite(c.WheelMassKg), AngleCounts: c.AngleCounts}
 		if c.Forces == checks.Fixed {
 			t.Forces = "fixed"
+		}
+		if c.Side == checks.Right {
+			t.Side = "right"
 		}
 		if c.HasSerial {
 			t.Serial, t.SerialFrom = new(c.Serial), SerialSetup
