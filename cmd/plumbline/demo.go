@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"math"
 	"strings"
 	"sync/atomic"
@@ -36,7 +37,7 @@ type demoFlags struct {
 	corners int
 	seed    uint64
 	list    bool
-	listen  string
+	serve   serveFlags
 }
 
 func newDemo(g *global) *cobra.Command {
@@ -58,14 +59,14 @@ func newDemo(g *global) *cobra.Command {
 				f.speed = watchSpeed
 			}
 			if !c.Flags().Changed("listen") && (!isTerminal(g.out) || f.speed == 0) {
-				f.listen = noPage // nobody could look: it is over at once
+				f.serve.listen = noPage // nobody could look: it is over at once
 			}
 			return demo(c.Context(), g, &f)
 		},
 	}
 	c.Flags().StringArrayVar(&f.faults, "fault", nil, "put in a fault, `KIND:CORNER[=VALUE]`; may be given several times")
 	c.Flags().Float64Var(&f.speed, "speed", 0, fmt.Sprintf("seconds of the test per second, 0: as fast as possible (default %d on a terminal, else 0)", watchSpeed))
-	c.Flags().StringVar(&f.listen, "listen", defaultListen, "serve page and metrics on `HOST:PORT` until interrupted; none: nowhere (default none where it is not watched)")
+	f.serve.add(c, "serve page and metrics on `HOST:PORT` until interrupted; none: nowhere (default none where it is not watched)")
 	c.Flags().StringVar(&f.record, "record", "", "write what the amplifier sends to `FILE`, as candump -L does")
 	c.Flags().IntVar(&f.corners, "corners", 4, "instrumented wheels: 1, 2, 4, 6 or 8")
 	c.Flags().Uint64Var(&f.seed, "seed", 1, "of all that is drawn; the same seed gives the same frames")
@@ -193,11 +194,11 @@ func demo(ctx context.Context, g *global, f *demoFlags) error {
 // demoPage serves the page of a demo, if it is to be served. finished is closed when nothing new will come.
 func demoPage(ctx context.Context, g *global, f *demoFlags, t *teller) (page *served, finished chan struct{}, err error) {
 	finished = make(chan struct{})
-	if f.listen == noPage {
+	if f.serve.listen == noPage {
 		return nil, finished, nil
 	}
 	t.judge.KeepWindows()
-	page, err = servePage(ctx, f.listen, false, web.Config{Snapshot: t.newest.Load, Finished: finished})
+	page, err = servePage(ctx, &f.serve, slog.New(slog.NewTextHandler(g.err, nil)), web.Config{Snapshot: t.newest.Load, Finished: finished})
 	if err != nil {
 		return nil, nil, &exit{daemon.ExitUsage, err}
 	}

@@ -27,9 +27,7 @@ type runFlags struct {
 	logFormat string
 	logLevel  string
 	result    string
-	listen    string
-	insecure  bool
-	asked     bool // --listen was given
+	serve     serveFlags
 }
 
 func newRun(g *global) *cobra.Command {
@@ -43,7 +41,7 @@ where the new one is bad), and puts a mark into the recording on SIGUSR1.`,
 		Example: "  plumbline run setup.yaml\n  plumbline run setup.yaml --record /var/lib/plumbline --keep-mib 20000",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
-			f.asked = c.Flags().Changed("listen")
+			f.serve.asked = c.Flags().Changed("listen") || c.Flags().Changed("web-config") || c.Flags().Changed("host")
 			return runLive(c.Context(), g, args[0], &f)
 		},
 	}
@@ -51,8 +49,7 @@ where the new one is bad), and puts a mark into the recording on SIGUSR1.`,
 	c.Flags().BoolVar(&f.zstd, "zstd", false, "pack the recording")
 	c.Flags().Int64Var(&f.keepMiB, "keep-mib", 0, "let all parts of the recording take so many MiB, the oldest go first; 0: no bound")
 	c.Flags().StringVar(&f.markFile, "mark-file", "", "the first line of `FILE` is the text of a mark that SIGUSR1 sets")
-	c.Flags().StringVar(&f.listen, "listen", defaultListen, "serve page and metrics on `HOST:PORT`; none: nowhere")
-	c.Flags().BoolVar(&f.insecure, "insecure", false, "let --listen name an address that others can reach")
+	f.serve.add(c, "serve page and metrics on `HOST:PORT`; none: nowhere")
 	c.Flags().StringVarP(&f.result, "output", "o", "", "write the result as JSON to `FILE` when it ends")
 	c.Flags().StringVar(&f.logFormat, "log-format", "text", "of the log on standard error: text or json")
 	c.Flags().StringVar(&f.logLevel, "log-level", "info", "debug, info, warn or error")
@@ -109,14 +106,14 @@ func runLive(ctx context.Context, g *global, path string, f *runFlags) error {
 	}
 	d := daemon.New(cfg)
 	var page *served
-	if f.listen != noPage {
-		page, err = servePage(ctx, f.listen, f.insecure, web.Config{Snapshot: d.Snapshot, Mark: d.Mark, Confirmed: func(c web.Confirmed) {
+	if f.serve.listen != noPage {
+		page, err = servePage(ctx, &f.serve, log, web.Config{Snapshot: d.Snapshot, Mark: d.Mark, Confirmed: func(c web.Confirmed) {
 			log.Info("confirmed", "id", c.ID, "initials", c.Initials, "reason", c.Reason)
 		}})
 		switch {
 		case err == nil:
 			log.Info("page", "url", page.url)
-		case f.asked:
+		case f.serve.asked:
 			return &exit{daemon.ExitUsage, err}
 		default: // who listens goes before who looks
 			log.Error("no page", "error", err)

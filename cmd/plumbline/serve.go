@@ -4,9 +4,13 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"log/slog"
 	"net"
 	"net/http"
+	"strings"
 	"sync"
+
+	"github.com/spf13/cobra"
 
 	"plumbline/daemon/metrics"
 	"plumbline/daemon/web"
@@ -18,6 +22,56 @@ const (
 	noPage        = "none"
 )
 
+// serveFlags say where and to whom the page is served.
+type serveFlags struct {
+	listen    string
+	webConfig string
+	hosts     []string
+	insecure  bool
+	asked     bool // somebody wants a page: without one it is no start
+}
+
+// add makes them flags of a command.
+func (f *serveFlags) add(c *cobra.Command, listen string) {
+	c.Flags().StringVar(&f.listen, "listen", defaultListen, listen)
+	c.Flags().StringVar(&f.webConfig, "web-config", "", "TLS and passwords of page and metrics: a Prometheus web configuration `FILE`")
+	c.Flags().StringArrayVar(&f.hosts, "host", nil, "the page may be called by this `NAME` as well, beside addresses and localhost; may be given several times")
+	c.Flags().BoolVar(&f.insecure, "insecure", false, "let --listen name an address that others can reach, though nobody is asked who is there")
+}
+
+// security reads what is asked of who comes. An address that others can reach is refused where nothing is, unless
+// insecure: whoever reaches the page can read it and confirm steps of the test.
+func (f *serveFlags) security() (web.Security, error) {
+	s, err := web.ReadSecurity(f.webConfig)
+	if err != nil {
+		return s, fmt.Errorf("--web-config: %w", err)
+	}
+	host, _, err := net.SplitHostPort(f.listen)
+	if err != nil {
+		return s, fmt.Errorf("--listen is %q: write HOST:PORT, as in %s", f.listen, defaultListen)
+	}
+	for _, name := range f.hosts {
+		if name == "" || strings.ContainsAny(name, ":/ ") {
+			return s, fmt.Errorf("--host is %q: write a name alone, without scheme and port, as in bench-3.example", name)
+		}
+	}
+	if f.insecure || s.Asks() || loopback(host) {
+		return s, nil
+	}
+	why := "give a web configuration with basic_auth_users by --web-config FILE, or add --insecure"
+	if s.TLS {
+		why = f.webConfig + " has TLS, which hides what is read and does not ask who is there: " +
+			"add basic_auth_users to it, or add --insecure"
+	}
+	return s, fmt.Errorf("--listen %s can be reached by others, who could read the page and confirm steps of the test: %s", f.listen, why)
+}
+
+// loopback tells whether a host is this machine for itself alone.
+func loopback(host string) bool {
+	ip := net.ParseIP(host)
+	return host == "localhost" || ip != nil && ip.IsLoopback()
+}
+
 // served is the page and the metrics on one address.
 type served struct {
 	url    string
@@ -26,22 +80,17 @@ type served struct {
 	err    error
 }
 
-// servePage begins to serve what snapshot says. An address that others can reach is refused unless insecure:
-// whoever reaches the page can read it and confirm steps of the test.
-func servePage(ctx context.Context, address string, insecure bool, cfg web.Config) (*served, error) {
-	host, _, err := net.SplitHostPort(address)
+// servePage begins to serve what snapshot says.
+func servePage(ctx context.Context, f *serveFlags, log *slog.Logger, cfg web.Config) (*served, error) {
+	security, err := f.security()
 	if err != nil {
-		return nil, fmt.Errorf("--listen is %q: write HOST:PORT, as in %s", address, defaultListen)
-	}
-	if ip := net.ParseIP(host); !insecure && host != "localhost" && (ip == nil || !ip.IsLoopback()) {
-		return nil, fmt.Errorf("--listen %s can be reached by others, who could read the page and confirm steps of the test: "+
-			"serve it behind something that asks who is there, or add --insecure", address)
+		return nil, err
 	}
 	page, err := web.New(cfg)
 	if err != nil {
 		return nil, err
 	}
-	l, err := new(net.ListenConfig).Listen(ctx, "tcp", address)
+	l, err := new(net.ListenConfig).Listen(ctx, "tcp", f.listen)
 	if err != nil {
 		return nil, fmt.Errorf("the page: %w: name another address with --listen, or --listen none", err)
 	}
@@ -49,11 +98,20 @@ func servePage(ctx context.Context, address string, insecure bool, cfg web.Confi
 	mux.Handle("/", page)
 	version, revision := built()
 	mux.Handle("GET /metrics", metrics.New(cfg.Snapshot, "plumbline", version, revision).Handler())
+	host, _, err := net.SplitHostPort(f.listen)
+	if err != nil {
+		return nil, err
+	}
 	s := &served{url: "http://" + l.Addr().String() + "/"}
+	if security.TLS {
+		s.url = "https" + strings.TrimPrefix(s.url, "http")
+	} else if security.Password && !loopback(host) {
+		log.Warn("passwords go over the network as they are: add tls_server_config to the web configuration", "file", security.File)
+	}
 	ctx, s.cancel = context.WithCancel(ctx)
 	s.joined.Go(func() { _ = page.Run(ctx) })
 	s.joined.Go(func() {
-		if err := web.Serve(ctx, l, mux); err != nil && !errors.Is(err, context.Canceled) {
+		if err := web.ServeSecured(ctx, l, web.KnownHosts(append([]string{host}, f.hosts...), mux), security, log); err != nil && !errors.Is(err, context.Canceled) {
 			s.err = err
 		}
 	})
