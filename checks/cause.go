@@ -175,21 +175,63 @@ func (x *explainer) boltHoles() {
 	}
 }
 
-// next is the one thing to do: what explains most comes first, then what failed, then what is missing.
+// next is the one thing to do: what explains most comes first, then what failed, then what the wheel that is
+// being turned still lacks, then what is missing elsewhere.
 func next(v *view, r *Result) string {
 	if len(r.Causes) > 0 {
 		return r.Causes[0].Next
 	}
-	for _, verdict := range []Verdict{Fail, Inconclusive} {
+	first := func(verdict Verdict, subject string) string {
 		for i := range r.Findings {
 			f := &r.Findings[i]
-			if f.Verdict == verdict && f.Next != "" && (verdict == Fail || f.Required) {
+			if f.Verdict == verdict && f.Next != "" && (verdict == Fail || f.Required) && (subject == "" || f.Subject == subject) {
 				return f.Next
 			}
 		}
+		return ""
+	}
+	if text := first(Fail, ""); text != "" {
+		return text
+	}
+	if i := v.underWay(); i >= 0 {
+		if text := first(Inconclusive, v.corners[i].setup.Name); text != "" {
+			return text
+		}
+	}
+	if text := first(Inconclusive, ""); text != "" {
+		return text
 	}
 	if !v.started {
 		return "Switch the amplifier on."
 	}
 	return ""
+}
+
+// underWay returns the lifted wheel that is being turned, or was turned last, while it lacks turns; -1 for none.
+// Where an axle turns both of its wheels it is the first of them.
+func (v *view) underWay() int {
+	wheel, newest := -1, int64(0)
+	for i := range v.corners {
+		c := &v.corners[i]
+		at := int64(0)
+		for _, list := range [][]Revolution{c.turn.Forward, c.turn.Back} {
+			if n := len(list); n > 0 {
+				at = max(at, list[n-1].To)
+			}
+		}
+		if c.condition.hang == Lifted && c.encoder.moving && c.turn.lap.on {
+			at = v.now
+		}
+		if at > newest {
+			wheel, newest = i, at
+		}
+	}
+	if wheel < 0 {
+		return -1
+	}
+	c := &v.corners[wheel]
+	if c.condition.hang != Lifted || min(c.turn.progress(+1), c.turn.progress(-1)) >= turnsForUncertainty {
+		return -1
+	}
+	return wheel
 }

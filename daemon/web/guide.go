@@ -21,26 +21,30 @@ type guide struct {
 	setup   string // SHA-256 of the setup that this is about
 	at      int64  // ns, of the newest snapshot
 	corners []done
+	under   int // wheel that is being turned, or was turned last; -1: none yet
 	rested  bool
 	still   int64 // ns, since when all wheels have stood on the ground; 0: they do not
 }
 
 // done is what has been done with one wheel.
 type done struct {
-	lifted  bool
-	down    bool // let down after it was lifted
-	rolled  float64
-	turnsAt int64 // ns, when it was last seen turning while lifted
+	lifted bool
+	down   bool // let down after it was lifted
+	rolled float64
+	turned float64 // turns while lifted, since the wheel under way last turned
 }
+
+// tookOver is how many turns make a wheel the one under way: one that is only touched is not.
+const tookOver = 0.2
 
 // see takes a snapshot. Another setup or a step back in time begins anew.
 func (g *guide) see(s *daemon.Snapshot) {
 	if s == nil {
-		*g = guide{}
+		*g = guide{under: -1}
 		return
 	}
 	if s.Result.Setup.SHA256 != g.setup || len(s.Now.Corners) != len(g.corners) || s.At < g.at {
-		*g = guide{setup: s.Result.Setup.SHA256, corners: make([]done, len(s.Now.Corners)), at: s.At}
+		*g = guide{setup: s.Result.Setup.SHA256, corners: make([]done, len(s.Now.Corners)), at: s.At, under: -1}
 	}
 	seconds := min(float64(s.At-g.at)*1e-9, 2) // of a longer pause nothing is known
 	g.at = s.At
@@ -52,7 +56,7 @@ func (g *guide) see(s *daemon.Snapshot) {
 		case checks.Lifted:
 			d.lifted, d.down = true, false
 			if c.Turning {
-				d.turnsAt = s.At
+				d.turned += math.Abs(c.Omega) * seconds / (2 * math.Pi)
 			}
 		case checks.Loaded:
 			d.down = d.lifted
@@ -62,6 +66,7 @@ func (g *guide) see(s *daemon.Snapshot) {
 		case checks.Unknown:
 		}
 	}
+	g.follow(s)
 	switch {
 	case !standing:
 		g.still = 0
@@ -69,6 +74,24 @@ func (g *guide) see(s *daemon.Snapshot) {
 		g.still = s.At
 	case s.At-g.still >= 3*int64(time.Second):
 		g.rested = true
+	}
+}
+
+// follow finds the wheel under way: it stays that until another wheel is turned while it stands. A wheel that is
+// driven along by the other one of its axle is not taken for it.
+func (g *guide) follow(s *daemon.Snapshot) {
+	lifted := func(i int) bool { return s.Now.Corners[i].Hang == checks.Lifted }
+	if g.under >= 0 && lifted(g.under) && s.Now.Corners[g.under].Turning {
+		for i := range g.corners {
+			g.corners[i].turned = 0
+		}
+		return
+	}
+	for _, i := range turnOrder(&s.Setup.Checks) {
+		if lifted(i) && s.Now.Corners[i].Turning && g.corners[i].turned >= tookOver {
+			g.under = i
+			return
+		}
 	}
 }
 
@@ -80,7 +103,7 @@ type step struct {
 	Text    string // of the setup, for a confirmation
 	Done    bool
 	Skipped string  // why it was not possible; empty: it was not said to be
-	Busy    bool    // it is being done now
+	Busy    bool    // it is the wheel under way
 	Forward float64 // turns, of a wheel to be turned
 	Back    float64
 	Missing []string // subjects that are not there yet
@@ -113,7 +136,7 @@ func (g *guide) steps(s *daemon.Snapshot, confirmed map[string]Confirmed, skippe
 		add(step{
 			ID: "turn/" + setup.Corners[i].Name, Kind: "turn", Corner: setup.Corners[i].Name,
 			Forward: c.Forward, Back: c.Back, Done: c.Forward >= turnsWanted && c.Back >= turnsWanted,
-			Busy:    c.Hang == checks.Lifted && g.corners[i].turnsAt > 0 && s.At-g.corners[i].turnsAt < 2*int64(time.Second),
+			Busy:    i == g.under && c.Hang == checks.Lifted,
 			Caution: "turn",
 		})
 	}
@@ -185,8 +208,8 @@ func turnOrder(s *checks.Setup) []int {
 	return out
 }
 
-// current returns what is to be done now: the wheel that is being turned, else the first step that is open;
-// nil where nothing is left.
+// current returns what is to be done now: the wheel under way, else the first step that is open; nil where nothing
+// is left.
 func current(steps []step) *step {
 	var first *step
 	for i := range steps {

@@ -69,6 +69,76 @@ func TestAnyOrder(t *testing.T) {
 	}
 }
 
+// The wheel under way stays the step while it stands between forward and back, whatever its place in the order,
+// until it is done or another one is turned.
+func TestWheelUnderWayStays(t *testing.T) {
+	snap := &daemon.Snapshot{Setup: &setup.Setup{}}
+	for _, name := range []string{"FL", "FR", "RL", "RR"} {
+		snap.Setup.Checks.Corners = append(snap.Setup.Checks.Corners, checks.Corner{Name: name})
+		snap.Now.Corners = append(snap.Now.Corners, checks.CornerState{Hang: checks.Lifted})
+	}
+	g := guide{under: -1}
+	// at moves time on, with these wheels turning
+	at := func(seconds float64, turning ...int) {
+		for range int(seconds / 0.2) {
+			snap.At += 2e8
+			for i := range snap.Now.Corners {
+				snap.Now.Corners[i].Turning, snap.Now.Corners[i].Omega = false, 0
+			}
+			for _, i := range turning {
+				snap.Now.Corners[i].Turning, snap.Now.Corners[i].Omega = true, 5
+			}
+			g.see(snap)
+		}
+	}
+	// the four other steps before the wheels are open as well
+	now := func() string {
+		return current(g.steps(snap, nil, map[string]string{"alive": "-", "rest": "-", "lift": "-"})).ID
+	}
+	for _, tt := range []struct {
+		name string
+		do   func()
+		want string
+	}{
+		{"nothing turned", func() { at(2) }, "turn/FL"},
+		{"out of order", func() { at(1, 2) }, "turn/RL"},
+		{"a pause", func() { at(30) }, "turn/RL"},
+		{"forward done, a pause", func() { snap.Now.Corners[2].Forward = 3.1; at(30) }, "turn/RL"},
+		{"the other wheel goes along", func() { at(3, 2, 3) }, "turn/RL"},
+		{"another one is touched", func() { at(0.2, 0); at(3) }, "turn/RL"},
+		{"another one is turned", func() { at(2, 1); at(3) }, "turn/FR"},
+		{"back to it", func() { at(2, 2) }, "turn/RL"},
+		{"let down", func() { snap.Now.Corners[2].Hang = checks.Loaded; at(1) }, "turn/FL"},
+		{"and lifted", func() { snap.Now.Corners[2].Hang = checks.Lifted; at(1) }, "turn/RL"},
+		{"done", func() { snap.Now.Corners[2].Back = 3; at(1, 2) }, "turn/FL"},
+	} {
+		tt.do()
+		if got := now(); got != tt.want {
+			t.Errorf("%s: the step is %s, want %s", tt.name, got, tt.want)
+		}
+	}
+}
+
+// In a whole test the next step changes once for each thing that is done.
+func TestNextStepIsCalm(t *testing.T) {
+	st, s := newStage(t, Config{})
+	var seen []string
+	for _, snap := range newScene(t, 4).snapshots {
+		st.now.Store(snap)
+		c := composer{m: s.refresh(), lang: english, words: s.words}
+		if word := c.headline().Word; len(seen) == 0 || seen[len(seen)-1] != word {
+			seen = append(seen, word)
+		}
+	}
+	want := []string{
+		"Switch the amplifier on", "Leave the vehicle alone", "Lift the wheels", "Turn FL forward", "Turn FL back", "Turn FR forward", "Turn FR back",
+		"Turn RL forward", "Turn RL back", "Turn RR forward", "Turn RR back", "Let the vehicle down", "Roll straight ahead", "Confirm by hand",
+	}
+	if !slices.Equal(seen, want) {
+		t.Errorf("steps %q, want %q", seen, want)
+	}
+}
+
 func TestGuideBeginsAnew(t *testing.T) {
 	snap := func(sha string, at int64, h checks.Hang) *daemon.Snapshot {
 		s := &daemon.Snapshot{At: at, Setup: &setup.Setup{}}

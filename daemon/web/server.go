@@ -68,7 +68,7 @@ type Server struct {
 
 // New returns a server of cfg. An error means that what is built in is broken.
 func New(cfg Config) (*Server, error) {
-	s := &Server{cfg: cfg, now: time.Now, confirmed: map[string]Confirmed{}, skipped: map[string]string{}}
+	s := &Server{cfg: cfg, now: time.Now, confirmed: map[string]Confirmed{}, skipped: map[string]string{}, guide: guide{under: -1}}
 	var err error
 	if s.words, err = readCatalogue(); err != nil {
 		return nil, err
