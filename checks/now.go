@@ -64,6 +64,10 @@ type ChannelState struct {
 
 	Second Window // the last whole second; nothing for an angle, a status, a serial number or a counter
 	Ten    Window // the last ten whole seconds
+
+	// Strip is the last minute, oldest first, with KeepWindows; nothing for a status, a serial number or a
+	// counter. It may begin up to a block early and end with a column under way.
+	Strip []*Block
 }
 
 // turnPoints is how many places of a turn are shown.
@@ -96,7 +100,7 @@ func (t *trace) points() []TurnPoint {
 // nanoseconds a sample: for who looks while it happens.
 func (j *Judge) KeepWindows() {
 	for i := range j.channels {
-		if c := &j.channels[i]; c.used && c.quantity.shown() && c.recent == nil {
+		if c := &j.channels[i]; c.used && c.quantity.drawn() && c.recent == nil {
 			set := &j.setup.Channels[i]
 			c.recent = &recent{named: set.Named, step: set.Step}
 		}
@@ -125,7 +129,10 @@ func (j *Judge) Now() Now {
 			c.RateHz = 1 / p
 		}
 		if w := j.channels[i].recent; w != nil {
-			c.Second, c.Ten = w.window(j.now, 1), w.window(j.now, recentSeconds)
+			if j.channels[i].quantity.shown() {
+				c.Second, c.Ten = w.window(j.now, 1), w.window(j.now, recentSeconds)
+			}
+			c.Strip = w.strip.blocks(j.now)
 		}
 		s.Channels[i] = c
 	}

@@ -20,7 +20,7 @@ type Window struct {
 	Noise float64
 }
 
-// recent keeps the newest seconds of one channel. Its memory is fixed.
+// recent keeps the newest seconds of one channel, and its strip. Its memory is fixed.
 type recent struct {
 	named []NamedValue // values that are none
 	step  float64
@@ -30,6 +30,7 @@ type recent struct {
 	slots  [recentSlots]bucket // by second modulo recentSlots
 	before [2]float64          // the values before the newest, newest first
 	have   int
+	strip  strip
 }
 
 // bucket holds the sums of one second about its first value, so that they do not cancel.
@@ -53,6 +54,9 @@ func (q Quantity) shown() bool {
 	}
 }
 
+// drawn tells whether a strip of a quantity is of use.
+func (q Quantity) drawn() bool { return q.shown() || q == Angle }
+
 // add takes a value. One whose stamp lies before the second under way counts in it.
 func (r *recent) add(at int64, v float64) {
 	if v-v != 0 { // neither NaN nor infinite
@@ -65,6 +69,7 @@ func (r *recent) add(at int64, v float64) {
 			return
 		}
 	}
+	r.strip.add(at, v)
 	if r.now == nil || at >= r.until {
 		r.begin(at)
 	}

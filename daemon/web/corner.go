@@ -31,7 +31,7 @@ type cornerView struct {
 // channelView is one channel as it is now.
 type channelView struct {
 	Label, Value, Unit string
-	Range, Rate        string
+	Range, Rate, Noise string
 	Quiet              string // for how long nothing has come; empty: it comes
 }
 
@@ -55,12 +55,25 @@ func (c *composer) corner(i int) cornerView {
 	for _, g := range []checks.Group{checks.Connection, checks.ZeroGroup, checks.AngleGroup, checks.SignalGroup, checks.Ground} {
 		v.Groups = append(v.Groups, groupMark{c.t("group." + string(g)), c.cornerState(i, g)})
 	}
-	for q, ch := range k.Channels {
+	c.subject(&v, &k.Channels)
+	return v
+}
+
+// optic is the page of an optical sensor: as that of a corner, without what turns.
+func (c *composer) optic(o *checks.Optic) cornerView {
+	v := cornerView{Name: o.Name, Mark: c.state(o.Name)}
+	c.subject(&v, &o.Channels)
+	return v
+}
+
+// subject adds the channels of a corner or an optical sensor and what was found of it.
+func (c *composer) subject(v *cornerView, channels *checks.Channels) {
+	for q, ch := range channels {
 		if ch != checks.None {
 			v.Channels = append(v.Channels, c.channel(checks.Quantity(q), &c.m.snapshot.Now.Channels[ch]))
 		}
 	}
-	mine := func(f *daemon.Finding) bool { return f.Subject == k.Name }
+	mine := func(f *daemon.Finding) bool { return f.Subject == v.Name }
 	v.Open = c.open(mine).Open
 	for j := range c.m.result.Findings {
 		f := &c.m.result.Findings[j]
@@ -79,7 +92,6 @@ func (c *composer) corner(i int) cornerView {
 			v.Rest = append(v.Rest, c.finding(f))
 		}
 	}
-	return v
 }
 
 // channel is one channel as it is now. Where its message has stopped the value is not shown.
@@ -100,6 +112,9 @@ func (c *composer) channel(q checks.Quantity, s *checks.ChannelState) channelVie
 		return v
 	}
 	v.Value = show(s.Value)
+	if q != checks.Angle && drawn(q) {
+		v.Noise = noise(c.lang, &s.Ten, u)
+	}
 	return v
 }
 

@@ -34,6 +34,8 @@ func readable(si string) unit {
 		return unit{"ms", 1000, 1}
 	case "1":
 		return unit{"", 1, 3}
+	case "count":
+		return unit{"", 1, 0}
 	}
 	return unit{si, 1, 1}
 }

@@ -6,23 +6,29 @@ import (
 	"html/template"
 	"net/http"
 	"net/url"
+	"slices"
 	"strings"
 	"sync"
+
+	"plumbline/checks"
 )
 
 // page is one page of the site.
 type page struct {
-	path   string // as in the address, escaped
-	kind   string // overview, corner, steps
-	corner string // name, of kind corner
-	given  bool   // the language stands in the address
+	path    string // as in the address, escaped
+	kind    string // overview, corner, optic, steps
+	corner  string // name, of kind corner and optic
+	channel string // quantity of the strip that is wanted; empty: the one that tells most
+	given   bool   // the language stands in the address
 }
 
 // parts are the regions of each kind of page. A region is sent anew as a whole when something in it changes.
 func (p *page) parts() []string {
 	switch p.kind {
 	case "corner":
-		return []string{"next", "corner", "zero", "plot", "live", "cornerfound"}
+		return []string{"next", "corner", "zero", "plot", "live", "strip", "cornerfound"}
+	case "optic":
+		return []string{"next", "corner", "live", "strip", "cornerfound"}
 	case "steps":
 		return []string{"next", "steps"}
 	}
@@ -37,12 +43,27 @@ func (s *Server) find(path string) (page, bool) {
 	case "/steps":
 		return page{path: path, kind: "steps"}, true
 	}
+	if escaped, ok := strings.CutPrefix(path, "/optic/"); ok {
+		name, err := url.PathUnescape(escaped)
+		return page{path: opticPath(name), kind: "optic", corner: name}, err == nil && opticOf(s.refresh(), name) >= 0
+	}
 	escaped, ok := strings.CutPrefix(path, "/corner/")
 	name, err := url.PathUnescape(escaped)
 	if !ok || err != nil || cornerOf(s.refresh(), name) < 0 {
 		return page{}, false
 	}
 	return page{path: cornerPath(name), kind: "corner", corner: name}, true
+}
+
+// ask takes from a query what is wanted of a page. Of a word that is none nothing is wanted: what is kept of a
+// page must not grow with what is asked.
+func (p *page) ask(query url.Values, languages map[string]*template.Template) {
+	p.given = languages[query.Get("lang")] != nil
+	for q := range checks.Quantities {
+		if p.kind != "overview" && q.String() == query.Get("channel") {
+			p.channel = q.String()
+		}
+	}
 }
 
 // cornerOf returns the number of a corner, -1 for none.
@@ -57,7 +78,16 @@ func cornerOf(m *moment, name string) int {
 	return -1
 }
 
+// opticOf returns the number of an optical sensor, -1 for none.
+func opticOf(m *moment, name string) int {
+	if m.snapshot == nil {
+		return -1
+	}
+	return slices.IndexFunc(m.snapshot.Setup.Checks.Optics, func(o checks.Optic) bool { return o.Name == name })
+}
+
 func cornerPath(name string) string { return "/corner/" + url.PathEscape(name) }
+func opticPath(name string) string  { return "/optic/" + url.PathEscape(name) }
 
 // readLooks reads the templates once for each language.
 func readLooks(words catalogue) (map[string]*template.Template, error) {
@@ -91,7 +121,7 @@ type cache struct {
 func (s *Server) render(m *moment, p *page, lang string) ([]region, error) {
 	m.cache.mu.Lock()
 	defer m.cache.mu.Unlock()
-	key := fmt.Sprint(lang, p.given, p.path)
+	key := fmt.Sprint(lang, p.given, p.channel, p.path)
 	if out, ok := m.cache.done[key]; ok {
 		return out, nil
 	}
@@ -125,6 +155,7 @@ type view struct {
 	Map      vehicleMap
 	Found    found
 	Corner   cornerView
+	Strip    stripView
 	Steps    []stepView
 	Confirms []stepView
 }
@@ -145,7 +176,15 @@ func (s *Server) view(m *moment, p *page, lang string) *view {
 	switch p.kind {
 	case "corner":
 		if i := cornerOf(m, p.corner); i >= 0 {
+			k := &m.snapshot.Setup.Checks.Corners[i]
 			v.Corner = c.corner(i)
+			v.Strip = c.strip(&k.Channels, p.channel, p.path, cornerLimits(&m.snapshot.Setup.Checks.Limits))
+		}
+	case "optic":
+		if i := opticOf(m, p.corner); i >= 0 {
+			o := &m.snapshot.Setup.Checks.Optics[i]
+			v.Corner = c.optic(o)
+			v.Strip = c.strip(&o.Channels, p.channel, p.path, opticLimits(o))
 		}
 	case "steps":
 		v.Steps, v.Confirms = c.stepViews()
@@ -168,6 +207,7 @@ func (c *composer) t(key string, with ...string) string { return c.words.say(c.l
 // document is a whole page.
 type document struct {
 	Lang, Query, Title, Path, Kind, Vehicle string
+	Channel                                 string // of the strip, where the address names it
 	Other, OtherHref                        string // the other language
 	Build                                   string
 	State                                   state
@@ -184,6 +224,10 @@ func (s *Server) corner(w http.ResponseWriter, r *http.Request) {
 	s.page(w, r, cornerPath(r.PathValue("name")))
 }
 
+func (s *Server) optic(w http.ResponseWriter, r *http.Request) {
+	s.page(w, r, opticPath(r.PathValue("name")))
+}
+
 // page writes the page at a path.
 func (s *Server) page(w http.ResponseWriter, r *http.Request, path string) {
 	p, ok := s.find(path)
@@ -191,7 +235,7 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request, path string) {
 		s.notFound(w, r)
 		return
 	}
-	p.given = s.looks[r.URL.Query().Get("lang")] != nil
+	p.ask(r.URL.Query(), s.looks)
 	m, lang := s.refresh(), s.language(r)
 	regions, err := s.render(m, &p, lang)
 	if err != nil {
@@ -200,6 +244,9 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request, path string) {
 	}
 	d := s.document(m, lang, p.given, p.path)
 	d.Kind, d.Regions, d.Refresh = p.kind, regions, 2
+	if d.Channel = p.channel; d.Channel != "" {
+		d.OtherHref += "&channel=" + d.Channel
+	}
 	if p.kind == "steps" {
 		d.Refresh = 30 // somebody is writing
 	}

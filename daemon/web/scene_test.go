@@ -63,6 +63,7 @@ func newScene(tb testing.TB, corners int, faults ...string) *scene {
 	}
 	sc := &scene{}
 	j := bench.Judge("demo")
+	j.KeepWindows()
 	last := int64(0)
 	look := func(at int64) {
 		if sc.began == 0 {

@@ -93,6 +93,7 @@ func (s *Server) routes() http.Handler {
 	mux := http.NewServeMux()
 	mux.HandleFunc("GET /{$}", s.overview)
 	mux.HandleFunc("GET /corner/{name}", s.corner)
+	mux.HandleFunc("GET /optic/{name}", s.optic)
 	mux.HandleFunc("GET /steps", s.steps)
 	mux.HandleFunc("GET /api/result", s.result)
 	mux.HandleFunc("GET /api/stream", s.stream)

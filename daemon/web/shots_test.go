@@ -32,7 +32,7 @@ func TestShots(t *testing.T) {
 		lang    string
 	}{
 		{name: "cold", corners: 4, seconds: -1, pages: []string{"/"}},
-		{name: "mid", corners: 4, seconds: 33, pages: []string{"/", "/corner/FL", "/corner/RL", "/steps"}},
+		{name: "mid", corners: 4, seconds: 33, pages: []string{"/", "/corner/FL", "/corner/RL", "/optic/camber FL", "/steps"}},
 		{name: "fail", corners: 4, seconds: 70, faults: []string{"angle-cable:RL,RR"}, pages: []string{"/", "/corner/RL"}},
 		{name: "zero", corners: 4, seconds: 45, faults: []string{"zero-fx:FL=115"}, pages: []string{"/", "/corner/FL"}},
 		{name: "stale", corners: 4, seconds: 33, stale: true, pages: []string{"/", "/corner/FL"}},
@@ -64,6 +64,16 @@ func TestShots(t *testing.T) {
 						picture := do(t, b, chromedp.CaptureScreenshot())
 						name := fmt.Sprintf("%s%s-%dx%d-%s.png", sc.name, strings.ReplaceAll(path, "/", "_"), size[0], size[1], theme)
 						if err := os.WriteFile(filepath.Join(*shots, name), picture, 0o644); err != nil {
+							t.Fatal(err)
+						}
+						if size[1] != 1180 || theme != "light" {
+							continue
+						}
+						// once the whole of it, as who scrolls sees it
+						height := do(t, b, chromedp.Evaluate[int64](`document.documentElement.scrollHeight`))
+						b.window(t, size[0], height, theme)
+						picture = do(t, b, chromedp.CaptureScreenshot())
+						if err := os.WriteFile(filepath.Join(*shots, "whole-"+name), picture, 0o644); err != nil {
 							t.Fatal(err)
 						}
 					}

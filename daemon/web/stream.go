@@ -19,7 +19,7 @@ func (s *Server) stream(w http.ResponseWriter, r *http.Request) {
 			http.Error(w, "no such page", http.StatusNotFound)
 			return
 		}
-		p.given = r.URL.Query().Has("lang")
+		p.ask(r.URL.Query(), s.looks)
 		v.page = &p
 	}
 	if s.viewers.Add(1) > maxViewers {

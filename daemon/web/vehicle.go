@@ -74,6 +74,7 @@ type groupMark struct {
 type other struct {
 	Name string
 	Mark mark
+	Href string // empty: it has no page
 }
 
 func (c *composer) vehicle() vehicleMap {
@@ -112,7 +113,11 @@ func (c *composer) vehicle() vehicleMap {
 		if name == "vehicle" {
 			label = c.t("vehicle")
 		}
-		out.Others = append(out.Others, other{label, m})
+		o := other{Name: label, Mark: m}
+		if opticOf(c.m, name) >= 0 {
+			o.Href = opticPath(name) + c.query
+		}
+		out.Others = append(out.Others, o)
 	}
 	return out
 }

@@ -48,4 +48,5 @@ function update(event) {
 const query = new URLSearchParams({ page: document.body.dataset.page });
 const lang = new URLSearchParams(document.body.dataset.query).get("lang");
 query.set("lang", lang ?? root.lang);
+if (document.body.dataset.channel) query.set("channel", document.body.dataset.channel);
 if (document.querySelector("[id^=region-]")) listen("/api/stream?" + query, show, update);
