@@ -30,11 +30,16 @@ func NewBench(s *setup.Setup, program string) (*Bench, error) {
 	return b, nil
 }
 
+// File names the setup.
+func (b *Bench) File() SetupFile {
+	return SetupFile{File: b.setup.File, SHA256: b.setup.SHA256, Vehicle: b.setup.Vehicle}
+}
+
 // result returns a result of this setup without findings.
 func (b *Bench) result(c Capture) Result {
 	r := Result{
 		Schema: Schema, Program: b.program,
-		Setup:    SetupFile{File: b.setup.File, SHA256: b.setup.SHA256, Vehicle: b.setup.Vehicle},
+		Setup:    b.File(),
 		Captures: []Capture{c}, Transducers: transducers(b.setup),
 		Findings: []Finding{}, Causes: []Cause{}, Open: []string{}, Confirmations: []Confirmation{},
 	}

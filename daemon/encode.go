@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"bytes"
 	"encoding/json"
 	"fmt"
 	"io"
@@ -19,6 +20,21 @@ func Encode(w io.Writer, results []Result) error {
 		err = e.Encode(results)
 	}
 	if err != nil {
+		return fmt.Errorf("daemon: writing the result: %w", err)
+	}
+	return nil
+}
+
+// EncodeItem writes one result as it stands among several in what Encode writes, without what stands between two.
+func EncodeItem(w io.Writer, r *Result) error {
+	var text bytes.Buffer
+	e := json.NewEncoder(&text)
+	e.SetEscapeHTML(false)
+	e.SetIndent("  ", "  ")
+	if err := e.Encode(r); err != nil {
+		return fmt.Errorf("daemon: writing the result: %w", err)
+	}
+	if _, err := w.Write(bytes.TrimSuffix(text.Bytes(), []byte("\n"))); err != nil {
 		return fmt.Errorf("daemon: writing the result: %w", err)
 	}
 	return nil

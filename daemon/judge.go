@@ -29,6 +29,7 @@ type Judge struct {
 	// the moment to look at Result while a run is under way.
 	Grid func(at int64)
 
+	alone    bool        // reading and judging on one goroutine
 	rates    [][2]uint32 // by source: nominal and data bit rate, bit/s; 0: not known
 	rated    bool        // some are known: only then are frames looked at themselves
 	frames   uint64
@@ -53,7 +54,11 @@ func (b *Bench) Judge(file string) *Judge {
 // was heard before it has been judged, and Result says so. Run closes src and has
 // joined what it started when it returns.
 func (j *Judge) Run(ctx context.Context, src bus.Source) error {
-	err := pump(ctx, src, newDecoder(j.bench, j.file, j.match.strict).decode, j.batch)
+	take := pump
+	if j.alone {
+		take = pull
+	}
+	err := take(ctx, src, newDecoder(j.bench, j.file, j.match.strict).decode, j.batch)
 	switch {
 	case err == nil:
 		j.unusable = j.whyUnusable()

@@ -55,6 +55,42 @@ func pump(ctx context.Context, src bus.Source, prepare func(*delivered), take fu
 	return errors.Join(err, closeErr)
 }
 
+// pull does what pump does without a goroutine of its own.
+func pull(ctx context.Context, src bus.Source, prepare func(*delivered), take func(*delivered) error) (err error) {
+	var closeErr error
+	end := sync.OnceFunc(func() { closeErr = src.Close() })
+	unhook := context.AfterFunc(ctx, end) // ends a Read under way
+	defer func() {
+		unhook()
+		end() // waits for one under way
+		if ctxErr := ctx.Err(); err != nil && ctxErr != nil {
+			err = ctxErr
+			return
+		}
+		err = errors.Join(err, closeErr)
+	}()
+	var d delivered
+	for {
+		if err := ctx.Err(); err != nil {
+			return err
+		}
+		d.err = src.Read(&d.batch)
+		d.names = src.Names()
+		if prepare != nil {
+			prepare(&d)
+		}
+		if err := take(&d); err != nil {
+			return err
+		}
+		if errors.Is(d.err, io.EOF) {
+			return nil
+		}
+		if d.err != nil {
+			return d.err
+		}
+	}
+}
+
 // deliver reads until the source ends or stop is closed.
 func deliver(src bus.Source, prepare func(*delivered), free <-chan *delivered, full chan<- *delivered, stop <-chan struct{}) {
 	defer close(full)

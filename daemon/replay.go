@@ -42,7 +42,7 @@ func (b *Bench) ReplayNow(ctx context.Context, names []string, open Opener) ([]R
 				cancel()
 			})
 			for i := range next {
-				j := b.replay(ctx, names[i], open)
+				j := b.replay(ctx, names[i], open, false)
 				results[i], nows[i] = j.Result(), j.Now()
 			}
 		})
@@ -64,18 +64,34 @@ func (b *Bench) ReplayNow(ctx context.Context, names []string, open Opener) ([]R
 	return results, nows, nil
 }
 
+// One judges one capture. Alone, it does all of it on the goroutine that calls, which suits who has as
+// many captures as cores; else reading runs ahead on a goroutine of its own. A capture that cannot be
+// opened or read to its end is a result that says so. The only error is that of ctx.
+func (b *Bench) One(ctx context.Context, name string, open Opener, alone bool) (Result, error) {
+	r := b.replay(ctx, name, open, alone).Result()
+	return r, ctx.Err()
+}
+
+// Unusable is the result of a capture that cannot be judged, for a reason that is known before it is opened.
+func (b *Bench) Unusable(name, why string) Result {
+	j := b.Judge(name)
+	j.unusable = why
+	return j.Result()
+}
+
 // replay judges one capture. One whose only interface was taken for a source of
 // another name, and which then turned out to hold more, is read again without
 // that guess; standard input cannot be, and is unusable.
-func (b *Bench) replay(ctx context.Context, name string, open Opener) *Judge {
+func (b *Bench) replay(ctx context.Context, name string, open Opener, alone bool) *Judge {
 	j := b.Judge(name)
+	j.alone = alone
 	err := j.open(ctx, name, open)
 	if !errors.Is(err, errOtherNames) {
 		return j
 	}
 	if name != "-" {
 		j = b.Judge(name)
-		j.match.strict = true
+		j.alone, j.match.strict = alone, true
 		err = j.open(ctx, name, open)
 		if err == nil || !errors.Is(err, errOtherNames) {
 			return j

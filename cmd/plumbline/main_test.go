@@ -26,7 +26,7 @@ type called struct {
 }
 
 // call runs the program in this process.
-func call(t *testing.T, args ...string) called {
+func call(t testing.TB, args ...string) called {
 	t.Helper()
 	var out, errs bytes.Buffer
 	code := run(args, strings.NewReader(""), &out, &errs)
@@ -54,7 +54,7 @@ func golden(t *testing.T, name, got string) {
 
 // yard is a folder with a setup, its DBC file and what else a test puts there.
 // The test runs in it, so that names in messages are short.
-func yard(t *testing.T, files map[string]string) {
+func yard(t testing.TB, files map[string]string) {
 	t.Helper()
 	t.Chdir(t.TempDir())
 	cfg := simulated.Standard(1)
@@ -67,7 +67,7 @@ func yard(t *testing.T, files map[string]string) {
 	}
 }
 
-func put(t *testing.T, name, text string) {
+func put(t testing.TB, name, text string) {
 	t.Helper()
 	if err := os.WriteFile(name, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
@@ -75,7 +75,7 @@ func put(t *testing.T, name, text string) {
 }
 
 // recorded records a demo and fails unless it ended with code.
-func recorded(t *testing.T, code int, name string, args ...string) called {
+func recorded(t testing.TB, code int, name string, args ...string) called {
 	t.Helper()
 	c := call(t, append([]string{"demo", "--corners", "1", "--record", name}, args...)...)
 	if c.code != code {
@@ -99,7 +99,7 @@ func TestBadInput(t *testing.T) {
 		code int
 		want string // on standard error
 	}{
-		{"nothing", nil, 2, "plumbline: no command given: expected one of checks, demo, listen, matrix, replay, run, setup, version; plumbline --help says more\n"},
+		{"nothing", nil, 2, "plumbline: no command given: expected one of checks, demo, listen, matrix, merge, replay, run, setup, version; plumbline --help says more\n"},
 		{"unknown command", []string{"repaly"}, 2, "plumbline: unknown command \"repaly\": did you mean replay\n"},
 		{"unknown command, none near", []string{"xyzzyxyzzy"}, 2, "plumbline: unknown command \"xyzzyxyzzy\": plumbline --help lists what there is\n"},
 		{"unknown flag", []string{"demo", "--folt", "x"}, 2, "plumbline: unknown flag: --folt: plumbline demo --help lists what there is\n"},
@@ -112,7 +112,7 @@ func TestBadInput(t *testing.T) {
 		{"setup new, gone", []string{"setup", "new", "--dbc", "gone.dbc"}, 2, "plumbline: first setup: open gone.dbc: no such file or directory\n"},
 		{"setup new, over a file", []string{"setup", "new", "--dbc", "vehicle.dbc", "-o", "there.yaml"}, 2, "plumbline: there.yaml is there already: name another file, or remove it first\n"},
 		{"replay, nothing", []string{"replay"}, 2, "plumbline: replay needs a setup and at least one capture: plumbline replay SETUP CAPTURE...\n"},
-		{"replay, format", []string{"replay", "one.yaml", "empty.log", "-f", "xml"}, 2, "plumbline: unknown format \"xml\": expected one of text, json, junit, html\n"},
+		{"replay, format", []string{"replay", "one.yaml", "empty.log", "-f", "xml"}, 2, "plumbline: unknown format \"xml\": expected one of text, json, junit, html, summary, markdown, lines\n"},
 		{"replay, standard input twice", []string{"replay", "one.yaml", "-", "-"}, 2, "plumbline: standard input can be read once: give - once\n"},
 		{"replay, setup gone", []string{"replay", "gone.yaml", "empty.log"}, 2, "plumbline: setup: open gone.yaml: no such file or directory\n"},
 		{"replay, no folder", []string{"replay", "one.yaml", "empty.log", "-o", "gone/out.txt"}, 2, "plumbline: output gone/out.txt: open gone/.out.txt.PID.0.tmp: no such file or directory\n"},

@@ -3,6 +3,7 @@ package main
 import (
 	"fmt"
 	"io"
+	"slices"
 	"strings"
 	"sync"
 	"sync/atomic"
@@ -25,7 +26,9 @@ type progress struct {
 	width int
 
 	mu   sync.Mutex // guards what follows
-	list []*tracked // in the order in which they were opened
+	list []*tracked // those under way, in the order in which they were opened
+	gone int        // how many have ended
+	past uint64     // frames of those
 
 	stop chan struct{}
 	done sync.WaitGroup
@@ -77,17 +80,13 @@ func (p *progress) line() string {
 	p.mu.Lock()
 	defer p.mu.Unlock()
 	var (
-		sum    float64
-		frames uint64
+		sum    = float64(p.gone)
+		frames = p.past
 		known  = true
 		under  string
 	)
 	for _, t := range p.list {
 		frames += t.frames.Load()
-		if t.ended.Load() {
-			sum++
-			continue
-		}
 		if under == "" {
 			under = t.name
 		}
@@ -114,7 +113,7 @@ func (p *progress) track(name string, src bus.Source) bus.Source {
 	if p == nil {
 		return src
 	}
-	t := &tracked{Source: src, name: strings.Map(visible, name)}
+	t := &tracked{Source: src, progress: p, name: strings.Map(visible, name)}
 	p.mu.Lock()
 	p.list = append(p.list, t)
 	p.mu.Unlock()
@@ -132,9 +131,9 @@ func visible(r rune) rune {
 // tracked counts what a source delivers.
 type tracked struct {
 	bus.Source
-	name   string
-	frames atomic.Uint64
-	ended  atomic.Bool
+	progress *progress
+	name     string
+	frames   atomic.Uint64
 }
 
 // fraction is how much of the source has been read, where it can tell.
@@ -149,8 +148,18 @@ func (t *tracked) fraction() (float64, bool) {
 func (t *tracked) Read(b *bus.Batch) error {
 	err := t.Source.Read(b)
 	t.frames.Add(uint64(len(b.Frames)))
-	if err != nil {
-		t.ended.Store(true)
-	}
 	return err
+}
+
+// Close lets go of the source, so that of ten thousand only those under way are held.
+func (t *tracked) Close() error {
+	p := t.progress
+	p.mu.Lock()
+	if i := slices.Index(p.list, t); i >= 0 {
+		p.list = slices.Delete(p.list, i, i+1)
+		p.gone++
+		p.past += t.frames.Load()
+	}
+	p.mu.Unlock()
+	return t.Source.Close()
 }

@@ -7,9 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"path/filepath"
 	"slices"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -17,57 +15,69 @@ import (
 	"plumbline/bus/capture"
 	"plumbline/checks"
 	"plumbline/daemon"
+	"plumbline/daemon/archive"
 	"plumbline/daemon/record"
 	"plumbline/daemon/report"
 	"plumbline/daemon/setup"
 )
 
-// The formats of results.
-const (
-	formatText  = "text"
-	formatJSON  = "json"
-	formatJUnit = "junit"
-	formatHTML  = "html"
-)
-
-func formats() []string { return []string{formatText, formatJSON, formatJUnit, formatHTML} }
+type replayFlags struct {
+	format  string
+	outputs []string
+	jobs    int
+	shard   string
+	own     bool
+}
 
 func newReplay(g *global) *cobra.Command {
-	var format, file string
+	var f replayFlags
 	c := &cobra.Command{
 		Use:   "replay SETUP CAPTURE...",
 		Short: "Judge recordings",
-		Long: "replay judges recordings, each on its own, several at a time. CAPTURE is a candump log or a pcapng\n" +
-			"file, also compressed, or a folder that run --record has written; - reads standard input. One that\n" +
-			"cannot be read is reported, the others are judged all the same.",
+		Long: "replay judges recordings, each on its own, on all cores. CAPTURE is a candump log or a pcapng file, also\n" +
+			"compressed, or a folder, of which every recording at any depth is judged, the parts that run --record has\n" +
+			"written as one, or a pattern in quotes, in which ** stands for any number of folders; - reads standard\n" +
+			"input. One that cannot be read is reported, the others are judged all the same.\n\n" +
+			"Each -o writes the results to a file, in the format of its ending: .txt, .json, .xml (JUnit), .html, .md (a\n" +
+			"table over all captures) or .jsonl (lines for plumbline merge). With several captures the table over all of\n" +
+			"them is then printed.\n\n" +
+			"--shard K/N judges the share of machine K of N: a recording belongs to a share by the hash of its path below the\n" +
+			"folder that was named, so the shares are the same on every machine. plumbline merge puts the .jsonl files of\n" +
+			"all shares together.",
 		Example: "  plumbline replay minibus.yaml before.log after.log\n" +
-			"  plumbline replay minibus.yaml *.log --format junit -o results.xml\n" +
+			"  plumbline replay minibus.yaml archive -o results.xml -o results.json\n" +
+			"  plumbline replay minibus.yaml 'archive/2026-*/**/*.pcapng.zst' --jobs 4\n" +
+			"  plumbline replay minibus.yaml archive --shard 3/20 -o shard-3.jsonl\n" +
 			"  candump -L can0 | plumbline replay minibus.yaml -",
 		Args: atLeast(2, "a setup and at least one capture"),
 		RunE: func(c *cobra.Command, args []string) error {
-			if err := checkFormat(format); err != nil {
-				return err
-			}
 			if n := len(args) - len(slices.DeleteFunc(slices.Clone(args), func(a string) bool { return a == "-" })); n > 1 {
 				return errors.New("standard input can be read once: give - once")
 			}
-			return replay(c, g, args[0], args[1:], format, file)
+			return replay(c, g, args[0], args[1:], &f)
 		},
 	}
-	c.Flags().StringVarP(&format, "format", "f", formatText, "how to write the results: "+strings.Join(formats(), ", "))
-	c.Flags().StringVarP(&file, "output", "o", "", "write to `FILE` instead of standard output")
-	complete(c, "format", formats()...)
+	addOutputs(c, &f.format, &f.outputs, formats())
+	c.Flags().IntVarP(&f.jobs, "jobs", "j", 0, "judge so many recordings at a time; 0: as many as there are cores")
+	c.Flags().StringVar(&f.shard, "shard", "", "judge only the share of machine K of N, as in `K/N`")
+	c.Flags().BoolVar(&f.own, "own-setup", false, "judge a recording by the setup.yaml beside it, or above it in the folder that was named; by SETUP where there is none")
 	return c
 }
 
-func checkFormat(format string) error {
-	if !slices.Contains(formats(), format) {
-		return fmt.Errorf("unknown format %q: expected one of %s", format, strings.Join(formats(), ", "))
+func replay(c *cobra.Command, g *global, setupFile string, captures []string, f *replayFlags) error {
+	outs, err := chosen(f.format, f.outputs, formats())
+	if err != nil {
+		return err
 	}
-	return nil
-}
-
-func replay(c *cobra.Command, g *global, setupFile string, captures []string, format, file string) error {
+	if f.jobs < 0 {
+		return fmt.Errorf("--jobs is %d: write how many recordings are judged at a time", f.jobs)
+	}
+	var shard archive.Shard
+	if f.shard != "" {
+		if shard, err = archive.ParseShard(f.shard); err != nil {
+			return err
+		}
+	}
 	s, err := setup.Load(setupFile)
 	if err != nil {
 		return err
@@ -77,17 +87,92 @@ func replay(c *cobra.Command, g *global, setupFile string, captures []string, fo
 		return err
 	}
 	g.warn(s.Warnings)
-	out, err := create(file, g.out) // before the work, so that a wrong name costs none
+	defer outs.discard()
+	if err := outs.create(g); err != nil { // before the work, so that a wrong name costs none
+		return err
+	}
+	list, err := archive.List(captures)
 	if err != nil {
 		return err
 	}
-	defer out.discard()
-	captures, parts, err := expand(captures)
+	picked := shard.Pick(list)
+	config := archive.Config{
+		Jobs: f.jobs, Spare: bench,
+		Bench: func(*archive.Recording) (*daemon.Bench, error) { return bench, nil },
+	}
+	if f.own {
+		config.Bench = archive.Own(bench, program())
+	}
+	var p *progress
+	config.Open = func(r *archive.Recording) (bus.Source, error) {
+		src, err := g.open(r.Name, r.Parts)
+		if err != nil {
+			return nil, err
+		}
+		return p.track(r.Name, src), nil
+	}
+	if outs.has(formatHTML) {
+		if f.own || shard.Of > 1 {
+			return errors.New("an HTML report is of one setup and of all captures: leave out --own-setup and --shard")
+		}
+		return replayHTML(c, g, s, bench, list, outs)
+	}
+	about := archive.Describe(program(), bench.File(), f.own, shard, list)
+	names := make([]string, len(list))
+	for i := range list {
+		names[i] = list[i].Name
+	}
+	sheets, err := archive.NewSheets(&about, names, outs.sheets(g, len(list) > 1))
 	if err != nil {
 		return err
 	}
-	p := newProgress(g.err, len(captures), columns(g.err), isTerminal(g.err))
-	results, nows, err := bench.ReplayNow(c.Context(), captures, func(name string) (bus.Source, error) {
+	p = newProgress(g.err, len(picked), columns(g.err), isTerminal(g.err))
+	err = archive.Run(c.Context(), config, list, picked, sheets.Add)
+	p.end()
+	if err == nil {
+		err = sheets.Write()
+	}
+	if err = errors.Join(err, sheets.Close()); err != nil {
+		return err
+	}
+	if err := outs.commit(); err != nil {
+		return err
+	}
+	if len(picked) == 0 && len(list) > 0 {
+		fmt.Fprintf(g.err, "plumbline: none of the %d recordings belongs to shard %s: there was nothing to judge\n", len(list), shard)
+		return nil
+	}
+	return verdict(exitOf(sheets.Rows()))
+}
+
+// exitOf is the exit code of results, by their rows.
+func exitOf(rows []report.Row) int {
+	code := daemon.ExitPass
+	if len(rows) == 0 {
+		code = daemon.ExitInconclusive
+	}
+	for i := range rows {
+		switch r := &rows[i]; {
+		case r.Verdict == checks.Fail:
+			return daemon.ExitFail
+		case r.Verdict != checks.Pass, r.Unusable != "":
+			code = daemon.ExitInconclusive
+		}
+	}
+	return code
+}
+
+// replayHTML writes the report. It wants to see everything at once: the sensors at the end of each
+// capture, and every page with every other.
+func replayHTML(c *cobra.Command, g *global, s *setup.Setup, bench *daemon.Bench, list []archive.Recording, outs *outputs) error {
+	parts := map[string][]string{}
+	var names []string
+	for i := range list {
+		names = append(names, list[i].Name)
+		parts[list[i].Name] = list[i].Parts
+	}
+	p := newProgress(g.err, len(names), columns(g.err), isTerminal(g.err))
+	results, nows, err := bench.ReplayNow(c.Context(), names, func(name string) (bus.Source, error) {
 		src, err := g.open(name, parts[name])
 		if err != nil {
 			return nil, err
@@ -98,34 +183,21 @@ func replay(c *cobra.Command, g *global, setupFile string, captures []string, fo
 	if err != nil {
 		return err
 	}
-	style := g.style(g.out)
-	if file != "" && file != "-" {
-		style.ASCII, style.Width = false, 0
-		style.Colour = g.colour.String() == colourAlways
+	for i := range outs.list {
+		o := &outs.list[i]
+		if o.format == formatHTML {
+			err = writeHTML(o.out, s, results, nows, parts)
+		} else {
+			err = outs.write(g, o, results)
+		}
+		if err != nil {
+			return err
+		}
 	}
-	if format == formatHTML {
-		err = writeHTML(out, s, results, nows, parts)
-	} else {
-		err = write(out, results, format, style)
-	}
-	if err != nil {
-		return err
-	}
-	if err := out.commit(); err != nil {
+	if err := outs.commit(); err != nil {
 		return err
 	}
 	return verdict(daemon.ExitCode(results))
-}
-
-// write writes results in a format.
-func write(w io.Writer, results []daemon.Result, format string, style report.Style) error {
-	switch format {
-	case formatJSON:
-		return daemon.Encode(w, results)
-	case formatJUnit:
-		return report.JUnit(w, results)
-	}
-	return report.Text(w, results, style)
 }
 
 // writeHTML writes the report. What only a person knows is left to be filled in,
@@ -164,30 +236,6 @@ func sumOf(name string) string {
 		return ""
 	}
 	return hex.EncodeToString(sum.Sum(nil))
-}
-
-// expand puts the recordings of a folder in its place: of each run of the daemon all parts as one.
-func expand(names []string) (captures []string, parts map[string][]string, err error) {
-	parts = map[string][]string{}
-	for _, name := range names {
-		if info, err := os.Stat(name); err != nil || !info.IsDir() {
-			captures = append(captures, name) // what is wrong with it is told when it is opened
-			continue
-		}
-		sessions, err := record.Sessions(name)
-		if err != nil {
-			return nil, nil, err
-		}
-		if len(sessions) == 0 {
-			return nil, nil, fmt.Errorf("%s holds no recording: name a capture, or a folder that plumbline run --record has written", name)
-		}
-		for _, s := range sessions {
-			path := filepath.Join(name, s.Name)
-			captures = append(captures, path)
-			parts[path] = s.Parts
-		}
-	}
-	return captures, parts, nil
 }
 
 // open opens a capture, or the parts of a recording; "-" is standard input.

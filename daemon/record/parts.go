@@ -127,3 +127,18 @@ func Parts(dir string) ([]string, error) {
 	}
 	return list, nil
 }
+
+// SessionOf returns the name of the session that a file is a part of, by its name alone.
+func SessionOf(base string) (session string, ok bool) {
+	p, ok := parsePart(base)
+	return p.session, ok
+}
+
+// SortParts puts the paths of parts of one session in the order in which they follow on each other.
+func SortParts(paths []string) {
+	slices.SortFunc(paths, func(a, b string) int {
+		x, _ := parsePart(filepath.Base(a))
+		y, _ := parsePart(filepath.Base(b))
+		return comparePart(x, y)
+	})
+}

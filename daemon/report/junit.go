@@ -1,6 +1,7 @@
 package report
 
 import (
+	"bytes"
 	"encoding/xml"
 	"fmt"
 	"io"
@@ -17,37 +18,102 @@ import (
 // because some readers keep only the first of equal names. The text stands in
 // the body as well as in the message, because some readers show only one.
 func JUnit(w io.Writer, results []daemon.Result) error {
-	root := suites{Name: "plumbline"}
-	names := map[string]int{}
+	labels := Labels(results)
+	var total Counts
+	var body bytes.Buffer
 	for i := range results {
-		s := suiteOf(&results[i], len(results) > 1, names)
-		root.Tests += s.Tests
-		root.Failures += s.Failures
-		root.Errors += s.Errors
-		root.Skipped += s.Skipped
-		root.Suites = append(root.Suites, s)
+		c, err := JUnitSuite(&body, &results[i], labels[i])
+		if err != nil {
+			return err
+		}
+		total.Add(c)
 	}
-	out, err := xml.MarshalIndent(root, "", "  ")
-	if err != nil {
+	if err := JUnitHead(w, total); err != nil {
+		return err
+	}
+	if _, err := w.Write(body.Bytes()); err != nil {
 		return fmt.Errorf("report: JUnit: %w", err)
 	}
-	if _, err := fmt.Fprintf(w, "%s%s\n", xml.Header, out); err != nil {
+	return JUnitTail(w, len(results))
+}
+
+// Counts are what the root of a JUnit document says of all its suites.
+type Counts struct{ Tests, Failures, Errors, Skipped int }
+
+// Add adds those of another suite.
+func (c *Counts) Add(o Counts) {
+	c.Tests += o.Tests
+	c.Failures += o.Failures
+	c.Errors += o.Errors
+	c.Skipped += o.Skipped
+}
+
+// JUnitHead writes what stands before the suites.
+func JUnitHead(w io.Writer, c Counts) error {
+	_, err := fmt.Fprintf(w, "%s<testsuites name=\"plumbline\" tests=\"%d\" failures=\"%d\" errors=\"%d\" skipped=\"%d\">",
+		xml.Header, c.Tests, c.Failures, c.Errors, c.Skipped)
+	if err != nil {
 		return fmt.Errorf("report: JUnit: %w", err)
 	}
 	return nil
 }
 
-type suites struct {
-	XMLName  xml.Name `xml:"testsuites"`
-	Name     string   `xml:"name,attr"`
-	Tests    int      `xml:"tests,attr"`
-	Failures int      `xml:"failures,attr"`
-	Errors   int      `xml:"errors,attr"`
-	Skipped  int      `xml:"skipped,attr"`
-	Suites   []suite  `xml:"testsuite"`
+// JUnitSuite writes the suite of one result. label is what [Labels] says of it.
+func JUnitSuite(w io.Writer, r *daemon.Result, label string) (Counts, error) {
+	s := suiteOf(r, label)
+	out, err := xml.MarshalIndent(s, "  ", "  ")
+	if err == nil {
+		_, err = fmt.Fprintf(w, "\n%s", out)
+	}
+	if err != nil {
+		return Counts{}, fmt.Errorf("report: JUnit: %w", err)
+	}
+	return Counts{s.Tests, s.Failures, s.Errors, s.Skipped}, nil
+}
+
+// JUnitTail writes what stands behind so many suites.
+func JUnitTail(w io.Writer, suites int) error {
+	end := "\n</testsuites>\n"
+	if suites == 0 {
+		end = end[1:]
+	}
+	if _, err := io.WriteString(w, end); err != nil {
+		return fmt.Errorf("report: JUnit: %w", err)
+	}
+	return nil
+}
+
+// Labels returns what tells the results of several captures apart in the names of their cases: the name
+// of the capture, with a number where it was given before; all empty where there is one result.
+func Labels(results []daemon.Result) []string {
+	names := make([]string, len(results))
+	for i := range results {
+		names[i] = captureName(&results[i])
+	}
+	return LabelsOf(names)
+}
+
+// LabelsOf is Labels for who knows only how results will call their captures.
+func LabelsOf(names []string) []string {
+	labels := make([]string, len(names))
+	if len(names) < 2 {
+		return labels
+	}
+	seen := map[string]int{}
+	for i, name := range names {
+		label := spoken(name)
+		for seen[label] > 0 {
+			seen[label]++
+			label = fmt.Sprintf("%s #%d", label, seen[label])
+		}
+		seen[label] = 1
+		labels[i] = label
+	}
+	return labels
 }
 
 type suite struct {
+	XMLName  xml.Name   `xml:"testsuite"`
 	Name     string     `xml:"name,attr"`
 	Tests    int        `xml:"tests,attr"`
 	Failures int        `xml:"failures,attr"`
@@ -73,13 +139,14 @@ type outcome struct {
 
 // suiteOf makes the suite of one result. Its first case is the capture itself:
 // an error where it could not be used, with its warnings as output.
-func suiteOf(r *daemon.Result, several bool, names map[string]int) suite {
+func suiteOf(r *daemon.Result, label string) suite {
 	file := captureName(r)
 	s := suite{Name: file}
+	names := map[string]int{}
 	add := func(subject, name string, c testcase) {
 		c.Class = file + "." + clean(subject)
-		if several {
-			name += " (" + file + ")"
+		if label != "" {
+			name += " (" + label + ")"
 		}
 		c.Name = clean(name)
 		names[c.Name]++
@@ -120,12 +187,17 @@ func suiteOf(r *daemon.Result, several bool, names map[string]int) suite {
 func captureName(r *daemon.Result) string {
 	files := make([]string, len(r.Captures))
 	for i := range r.Captures {
-		files[i] = r.Captures[i].File
-		if files[i] == "-" {
-			files[i] = "standard input"
-		}
+		files[i] = spoken(r.Captures[i].File)
 	}
-	return clean(strings.Join(files, ", "))
+	return strings.Join(files, ", ")
+}
+
+// spoken is how a document calls a capture.
+func spoken(file string) string {
+	if file == "-" {
+		return "standard input"
+	}
+	return clean(file)
 }
 
 func caseOf(f *daemon.Finding, cause *daemon.Cause) testcase {

@@ -209,6 +209,17 @@ func TestJUnit(t *testing.T) {
 	}
 }
 
+// suites is a document as a CI machine reads it.
+type suites struct {
+	XMLName  xml.Name `xml:"testsuites"`
+	Name     string   `xml:"name,attr"`
+	Tests    int      `xml:"tests,attr"`
+	Failures int      `xml:"failures,attr"`
+	Errors   int      `xml:"errors,attr"`
+	Skipped  int      `xml:"skipped,attr"`
+	Suites   []suite  `xml:"testsuite"`
+}
+
 // TestJUnitCounts holds the counts against the cases they count.
 func TestJUnitCounts(t *testing.T) {
 	var out bytes.Buffer
@@ -219,7 +230,8 @@ func TestJUnitCounts(t *testing.T) {
 	if err := xml.Unmarshal(out.Bytes(), &got); err != nil {
 		t.Fatal(err)
 	}
-	want := suites{XMLName: got.XMLName, Name: got.Name, Suites: got.Suites}
+	want := got
+	want.Tests, want.Failures, want.Errors, want.Skipped = 0, 0, 0, 0
 	for _, s := range got.Suites {
 		want.Tests += len(s.Cases)
 		for _, c := range s.Cases {

@@ -14,16 +14,38 @@ import (
 // then what is still open, an overview, the values with their limits and the
 // confirmations that no signal can give.
 func Text(w io.Writer, results []daemon.Result, style Style) error {
-	var out strings.Builder
+	rows := make([]Row, len(results))
 	for i := range results {
-		if i > 0 {
-			out.WriteByte('\n')
+		rows[i] = RowOf(&results[i])
+		if err := TextItem(w, &results[i], i == 0, style); err != nil {
+			return err
 		}
-		t := text{&out, style, &results[i]}
-		t.write()
 	}
-	if len(results) > 1 {
-		summary(&out, results, style)
+	return TextTail(w, rows, style)
+}
+
+// TextItem writes one of several results, as Text does.
+func TextItem(w io.Writer, r *daemon.Result, first bool, style Style) error {
+	var out strings.Builder
+	if !first {
+		out.WriteByte('\n')
+	}
+	t := text{&out, style, r}
+	t.write()
+	if _, err := io.WriteString(w, out.String()); err != nil {
+		return fmt.Errorf("report: %w", err)
+	}
+	return nil
+}
+
+// TextTail writes what Text writes behind the results.
+func TextTail(w io.Writer, rows []Row, style Style) error {
+	var out strings.Builder
+	if len(rows) > 1 {
+		out.WriteByte('\n')
+		if err := Summary(&out, rows, style); err != nil {
+			return err
+		}
 	}
 	out.WriteByte('\n')
 	wrap(&out, style.plain(caution), 0, style.width())
@@ -246,17 +268,4 @@ func span(c *daemon.Confirmation) string {
 		text = "at most " + bound(*c.Max, u)
 	}
 	return strings.TrimSpace(text + " " + u.name)
-}
-
-// summary closes the results of several captures: one line each.
-func summary(out *strings.Builder, results []daemon.Result, style Style) {
-	out.WriteString("\n" + style.bold("Captures") + "\n")
-	tab := table{indent: 2}
-	for i := range results {
-		r := &results[i]
-		for j := range r.Captures {
-			tab.add(field{sign(r.Verdict), &r.Verdict}, field{text: printable(r.Captures[j].File)})
-		}
-	}
-	tab.write(out, style)
 }
