@@ -5,10 +5,8 @@ import (
 	"fmt"
 	"os"
 	"path/filepath"
-	"runtime"
 	"strings"
 	"testing"
-	"time"
 
 	"github.com/google/go-cmp/cmp"
 
@@ -117,6 +115,7 @@ func TestArchive(t *testing.T) {
 
 // refusals: what is not all of one archive is not merged.
 func refusals(t *testing.T, files []string) {
+	t.Helper()
 	first := content(t, files[0])
 	lines := strings.SplitAfter(first, "\n")
 	put(t, "cut.jsonl", strings.Join(lines[:len(lines)-2], ""))
@@ -183,32 +182,4 @@ func TestArchiveOwnSetup(t *testing.T) {
 	if got.code != daemon.ExitFail || !strings.HasPrefix(got.out, want) {
 		t.Errorf("got %d\n%s\nwant\n%s", got.code, got.out, want)
 	}
-}
-
-// BenchmarkArchive judges an archive on one core and on two, in turns, and says how much faster two are.
-//
-//	go test ./cmd/plumbline -run '^$' -bench Archive -benchtime 1x
-func BenchmarkArchive(b *testing.B) {
-	const recordings = 1000
-	yard(b, nil)
-	recorded(b, 0, "good.log")
-	recorded(b, 1, "bad.log", "--fault", "zero:FL=115")
-	archived(b, recordings)
-	defer runtime.GOMAXPROCS(runtime.GOMAXPROCS(0))
-	took := map[int]time.Duration{}
-	for b.Loop() {
-		for _, cores := range []int{1, 2} {
-			runtime.GOMAXPROCS(cores)
-			begin := time.Now()
-			var out, errs strings.Builder
-			code := run([]string{"replay", "one.yaml", "archive", "-o", "out.xml", "-o", "out.json"}, strings.NewReader(""), &out, &errs)
-			took[cores] += time.Since(begin)
-			if code != daemon.ExitFail || !strings.Contains(out.String(), "1001 captures") || !strings.Contains(out.String(), ", 1 unusable") {
-				b.Fatalf("exit code %d, %s\n%s", code, errs.String(), out.String())
-			}
-		}
-	}
-	b.ReportMetric(took[1].Seconds()/float64(b.N), "s/one-core")
-	b.ReportMetric(took[2].Seconds()/float64(b.N), "s/two-cores")
-	b.ReportMetric(took[1].Seconds()/took[2].Seconds(), "times-faster")
 }

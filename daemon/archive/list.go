@@ -91,7 +91,7 @@ func below(folder string, take func(place string) bool) []Recording {
 		full := filepath.Join(folder, filepath.FromSlash(place))
 		if err != nil {
 			found = append(found, Recording{Name: full, Place: place, Root: folder, Err: err})
-			return nil
+			return nil //nolint:nilerr // the recording tells it, the others are found
 		}
 		base := path.Base(place)
 		switch {
@@ -132,6 +132,11 @@ func isFile(full string, e fs.DirEntry) bool {
 	return err != nil || info.Mode().IsRegular() // one that leads nowhere is told when it is opened
 }
 
+func isDir(name string) bool {
+	info, err := os.Stat(name)
+	return err == nil && info.IsDir()
+}
+
 // isPattern reports whether a name is to be matched.
 func isPattern(name string) bool { return strings.ContainsAny(name, "*?[") }
 
@@ -153,6 +158,9 @@ func matching(pattern string) ([]Recording, error) {
 		}
 	}
 	root = filepath.FromSlash(root)
+	if !isDir(root) {
+		return nil, nil
+	}
 	if steps[len(steps)-1] == "**" { // all below it
 		return below(root, func(place string) bool {
 			return isRecording(path.Base(place)) && matches(steps, strings.Split(place, "/"))
