@@ -23,7 +23,7 @@ func openLive(b *Bench, everything bool) (sources []bus.Source, names []string, 
 	var can socketcan.Config
 	for i := range b.setup.Sources {
 		if s := &b.setup.Sources[i]; s.Kind == setup.CAN {
-			in := socketcan.Interface{Name: s.Interface}
+			in := socketcan.Interface{Name: s.Interface, Adapter: s.Adapter}
 			if !everything {
 				in.Filters = b.filters()
 			}

@@ -1,6 +1,7 @@
 package daemon
 
 import (
+	"cmp"
 	"context"
 	"errors"
 	"log/slog"
@@ -22,7 +23,9 @@ const lookEvery = int64(200 * time.Millisecond)
 type Config struct {
 	Load    func() (*setup.Setup, error) // reads the setup file, at the start and on each reload
 	Program string                       // name and version, for results
-	Record  record.Config                // Dir empty: nothing is recorded
+	Record  record.Config                // what is set here goes before what the setup says; no Dir in both: nothing is recorded
+	Plain   bool                         // record unpacked, whatever the setup says
+	Silent  bool                         // record nothing, whatever the setup says
 	Log     *slog.Logger
 
 	// Changed, if set, is told what has moved, with the event time, ns.
@@ -111,7 +114,8 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 	if err != nil {
 		return nil, err
 	}
-	recording := d.cfg.Record.Dir != ""
+	tape := d.cfg.tape(s)
+	recording := tape.Dir != ""
 	sources, serial, err := d.cfg.open(bench, recording)
 	if err != nil {
 		return nil, err
@@ -124,7 +128,7 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 	var src bus.Source = live
 	var recorder *record.Recorder
 	if recording {
-		c := d.cfg.Record
+		c := tape
 		c.Program, c.Setup, c.SHA256, c.Serial, c.Log = d.cfg.Program, s.File, s.SHA256, serial, d.cfg.Log
 		if recorder, err = record.New(c); err != nil {
 			return nil, errors.Join(err, live.Close())
@@ -143,7 +147,7 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 	j.KeepWindows()
 	v := &viewer{daemon: d, judge: j, recorder: recorder}
 	j.Grid = v.grid
-	d.cfg.Log.Info("listening", "setup", s.File, "sources", len(s.Sources), "recording", d.cfg.Record.Dir)
+	d.cfg.Log.Info("listening", "setup", s.File, "sources", len(s.Sources), "recording", tape.Dir)
 	d.notify.say("READY=1")
 	runErr := j.Run(ctx, src)
 	v.look(int64(j.Result().Captures[0].Last))
@@ -156,6 +160,28 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 		runErr = nil
 	}
 	return next, runErr
+}
+
+// tape returns how to record with a setup.
+func (c *Config) tape(s *setup.Setup) record.Config {
+	out := c.Record
+	if c.Silent {
+		out.Dir = ""
+		return out
+	}
+	r := s.Record
+	if r == nil {
+		return out
+	}
+	out.Dir = cmp.Or(out.Dir, r.Dir)
+	out.Keep = cmp.Or(out.Keep, r.Keep)
+	out.PartBytes = cmp.Or(out.PartBytes, r.PartBytes)
+	out.PartTime = cmp.Or(out.PartTime, r.PartTime)
+	out.Zstd = (out.Zstd || r.Zstd) && !c.Plain
+	if out.Keep > 0 && out.PartBytes > out.Keep/2 {
+		out.PartBytes = 0 // a flag keeps less than the setup: the parts follow
+	}
+	return out
 }
 
 // adapters logs which hardware is behind each interface: names change from start to start, that does not.

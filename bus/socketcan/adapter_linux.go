@@ -71,3 +71,54 @@ func number(file string) int {
 	}
 	return int(n)
 }
+
+// isCAN is ARPHRD_CAN, the kind of a CAN interface in its file type.
+const isCAN = "280"
+
+// find returns the interface of an adapter, as Interface.Adapter names it; "" when there is none.
+func find(class, adapter string) string {
+	entries, err := os.ReadDir(class)
+	if err != nil {
+		return ""
+	}
+	for _, e := range entries {
+		if line(filepath.Join(class, e.Name(), "type")) != isCAN {
+			continue
+		}
+		if a := identify(class, e.Name()); a.is(adapter) {
+			return e.Name()
+		}
+	}
+	return ""
+}
+
+// is reports whether this is the adapter that a person names.
+func (a *Adapter) is(wanted string) bool {
+	name, channel := wanted, 0
+	if before, after, ok := cutLast(wanted, '/'); ok {
+		if n, err := strconv.ParseUint(after, 10, 16); err == nil {
+			name, channel = before, int(n)
+		}
+	}
+	return name != "" && (a.Serial == name || a.Path == name) && a.Channel == channel
+}
+
+func cutLast(text string, sep byte) (before, after string, ok bool) {
+	i := strings.LastIndexByte(text, sep)
+	if i < 0 {
+		return text, "", false
+	}
+	return text[:i], text[i+1:], true
+}
+
+// String names the adapter as a setup does: by its serial number, else by its path.
+func (a *Adapter) String() string {
+	name := a.Serial
+	if name == "" {
+		name = a.Path
+	}
+	if name != "" && a.Channel > 0 {
+		name += "/" + strconv.Itoa(a.Channel)
+	}
+	return name
+}

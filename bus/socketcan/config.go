@@ -32,9 +32,14 @@ type Config struct {
 	Gather time.Duration
 }
 
-// Interface is one CAN interface, known by its name.
+// Interface is one CAN interface, known by its name or by its adapter.
 type Interface struct {
-	Name string // as `ip link` shows it, 1 to 15 bytes
+	Name string // as `ip link` shows it, 1 to 15 bytes; where Adapter is given, only what Names calls it
+
+	// Adapter is the serial number of the adapter, or its path, as [Adapter] has them: the interface
+	// is then the one of that adapter, whatever its name is, and never another of this Name. A
+	// number behind a slash is the channel, of an adapter with several: 0 where there is none.
+	Adapter string
 
 	// Filters are the frames that are wanted; none means all. The kernel
 	// leaves out the rest, so that it costs nothing. Above 512 filters, the
@@ -93,7 +98,7 @@ func (c Config) Validate() error {
 	}
 	seen := map[string]bool{}
 	for _, i := range c.Interfaces {
-		if len(i.Name) == 0 || len(i.Name) > maxName {
+		if len(i.Name) == 0 || len(i.Name) > maxName && i.Adapter == "" {
 			faults = append(faults, fmt.Errorf("interface %q: a name has 1 to %d bytes", i.Name, maxName))
 		}
 		if seen[i.Name] {

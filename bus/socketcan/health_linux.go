@@ -12,6 +12,9 @@ type health struct {
 	name        string
 	silentAfter int64
 
+	expects  string // the adapter that is waited for; "": any of this name
+	stranger string // the adapter that has the name instead; "": none, or none that can be told
+
 	known   bool // the kernel was asked
 	present bool
 	isCAN   bool
@@ -46,12 +49,14 @@ type verdict struct {
 type why uint8
 
 const (
-	plain       why = iota
-	notCAN          // the name belongs to something else
-	onlyErrors      // error frames and no other
-	noAck           // error frames for want of an acknowledge
-	onlyOthers      // frames arrive, and the filters leave all of them out
-	noErrorInfo     // there is no controller that could tell of errors
+	plain        why = iota
+	notCAN           // the name belongs to something else
+	onlyErrors       // error frames and no other
+	noAck            // error frames for want of an acknowledge
+	onlyOthers       // frames arrive, and the filters leave all of them out
+	noAdapter        // no interface belongs to the adapter
+	otherAdapter     // and the name belongs to another
+	noErrorInfo      // there is no controller that could tell of errors
 )
 
 // Times on CLOCK_MONOTONIC, ns.
@@ -130,6 +135,10 @@ func (h *health) judge(now int64) verdict {
 	switch {
 	case !h.known:
 		return verdict{}
+	case !h.present && h.expects != "" && h.stranger != "":
+		return verdict{bus.Absent, otherAdapter}
+	case !h.present && h.expects != "":
+		return verdict{bus.Absent, noAdapter}
 	case !h.present:
 		return verdict{link: bus.Absent}
 	case !h.isCAN:

@@ -8,7 +8,8 @@ import (
 
 // Info is what is known of an interface at one moment. It is a copy.
 type Info struct {
-	Name     string
+	Name     string // as the configuration has it
+	Device   string // the interface's own name: another one where it was found by its adapter; "": there is none
 	Link     bus.Link
 	Sentence string // of the last LinkChanged note: for a person
 	Index    int    // the kernel's, 0 where there is none

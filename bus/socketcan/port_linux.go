@@ -22,8 +22,12 @@ type port struct {
 	name   string
 	stamps Stamps
 
+	wantedAdapter string // that the interface must belong to; "": the name tells it
+	device        string // the interface's name now; "": there is none
+
 	open     func(index int) (*conn, error) // a socket bound to that interface
 	identify func(name string) Adapter
+	find     func(adapter string) (device string)
 
 	wanted int // bytes of the receive queue
 
@@ -202,10 +206,37 @@ func (p *port) say(n notes, mono int64) {
 	}
 }
 
+// locate looks which interface is the one of the adapter, and reports whether that has changed. Where the
+// name tells which one it is there is nothing to look for.
+func (p *port) locate() (changed bool) {
+	if p.wantedAdapter == "" {
+		return false
+	}
+	device := p.find(p.wantedAdapter)
+	if device == "" {
+		other := p.identify(p.name)
+		p.health.stranger = other.String()
+		if p.health.known && p.device == "" {
+			return false
+		}
+	}
+	if device == p.device && device != "" {
+		return false
+	}
+	if p.device != "" || device == "" {
+		p.lost()
+	}
+	p.device = device
+	if p.health.name = p.name; device != "" {
+		p.health.name = device
+	}
+	return device != ""
+}
+
 // told takes what netlink says of the interface of this name, or of the one
 // that the socket is bound to.
 func (p *port) told(n notes, l *link, mono int64) {
-	if l.name != p.name || l.gone {
+	if l.name != p.device || l.gone {
 		// renamed or removed: what has the name now, if anything, is another message
 		if l.index == p.link.index {
 			p.losses(n, l)
@@ -215,7 +246,7 @@ func (p *port) told(n notes, l *link, mono int64) {
 	}
 	if p.link.index != l.index {
 		p.lost()
-		p.adapter = p.identify(p.name)
+		p.adapter = p.identify(p.device)
 		p.overruns, p.dropped, p.hardware = tally{}, tally{}, hardwareClock{}
 		p.saidMode, p.saidClock = false, false
 		p.retryAt, p.retry, p.failures = 0, 0, 0
@@ -305,7 +336,7 @@ func (p *port) deadline(mono int64) int64 {
 // info returns what is known now.
 func (p *port) info() Info {
 	i := p.counts
-	i.Name, i.Link, i.Index = p.name, p.health.shown.link, p.link.index
+	i.Name, i.Device, i.Link, i.Index = p.name, p.device, p.health.shown.link, p.link.index
 	i.Kind, i.Virtual, i.FD = p.link.kind, isVirtual(p.link.kind), p.link.mtu >= fdSize
 	i.Controller, i.Adapter, i.ReceiveBuffer = p.health.control, p.adapter, p.buffer
 	return i

@@ -29,7 +29,7 @@ func newRig(t *testing.T) *rig {
 	t.Helper()
 	g := &rig{t: t, far: -1, now: 1000 * ms}
 	g.port = &port{
-		name: "can0", wanted: 1000, health: health{name: "can0", silentAfter: 1000 * ms},
+		name: "can0", device: "can0", wanted: 1000, health: health{name: "can0", silentAfter: 1000 * ms},
 		open:     g.open,
 		identify: func(name string) Adapter { return Adapter{Serial: fmt.Sprint("serial ", len(g.opened))} },
 	}

@@ -65,13 +65,18 @@ func Open(c Config) (*Reader, error) {
 	r := &Reader{gather: int(c.Gather.Milliseconds()), epoll: -1, wakeRead: -1, wakeWrite: -1}
 	for i, in := range c.Interfaces {
 		filters := kernelFilters(in.Filters)
+		device := in.Name
+		if in.Adapter != "" {
+			device = "" // until it is found
+		}
 		r.names = append(r.names, in.Name)
 		r.ports = append(r.ports, &port{
-			source: uint16(i), name: in.Name, stamps: c.Stamps, wanted: c.ReceiveBuffer,
+			source: uint16(i), name: in.Name, device: device, wantedAdapter: in.Adapter, stamps: c.Stamps, wanted: c.ReceiveBuffer,
 			open:     func(index int) (*conn, error) { return listen(index, filters, c.ReceiveBuffer) },
 			identify: func(name string) Adapter { return identify(classNet, name) },
+			find:     func(adapter string) string { return find(classNet, adapter) },
 			counts:   Info{Filters: len(filters)},
-			health:   health{name: in.Name, silentAfter: c.SilentAfter.Nanoseconds(), filters: len(filters) > 0},
+			health:   health{name: in.Name, expects: in.Adapter, silentAfter: c.SilentAfter.Nanoseconds(), filters: len(filters) > 0},
 		})
 	}
 	if err := r.start(); err != nil {
@@ -293,10 +298,23 @@ func (r *Reader) anyFull() bool {
 func (r *Reader) askAll() error {
 	r.pollAt = r.clocks.mono + pollEvery
 	for _, p := range r.ports {
-		var err error
-		if p.asked, err = r.netlink.ask(p.name); err != nil && !errors.Is(err, unix.EAGAIN) && !errors.Is(err, unix.ENOBUFS) {
+		p.locate()
+		if err := r.ask(p); err != nil {
 			return err
 		}
+	}
+	return nil
+}
+
+// ask asks for one interface, where there is a name to ask for.
+func (r *Reader) ask(p *port) error {
+	if p.device == "" {
+		p.asked = 0
+		return nil
+	}
+	var err error
+	if p.asked, err = r.netlink.ask(p.device); err != nil && !errors.Is(err, unix.EAGAIN) && !errors.Is(err, unix.ENOBUFS) {
+		return err
 	}
 	return nil
 }
@@ -310,11 +328,17 @@ func (r *Reader) heard(n notes, m message) {
 			return // the next poll asks again
 		}
 		for _, p := range r.ports {
+			// what came, went or was renamed may be the adapter that is waited for, or have been it
+			if l.isCAN && (l.name != p.device || l.gone) && p.locate() {
+				if err := r.ask(p); err != nil {
+					r.netErr = err
+				}
+			}
 			p.told(n, &l, r.clocks.mono)
 		}
 	case unix.NLMSG_ERROR:
 		for _, p := range r.ports {
-			if p.asked == m.seq && m.errno() == unix.ENODEV {
+			if p.asked != 0 && p.asked == m.seq && m.errno() == unix.ENODEV {
 				p.lost()
 			}
 		}

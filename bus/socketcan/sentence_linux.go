@@ -11,8 +11,14 @@ func (h *health) sentence(v verdict) string {
 	s := h.name + ": "
 	switch v.link {
 	case bus.Absent:
-		if v.why == notCAN {
+		switch v.why {
+		case otherAdapter:
+			return s + "the interface of this name is now the adapter " + h.stranger + ", expected " + h.expects + ": plug that in; it is used as soon as it is there, whatever name it gets"
+		case noAdapter:
+			return s + "no interface belongs to the adapter " + h.expects + ": plug it in, or see the log for the adapters that are there; it is used as soon as it is there, whatever name it gets"
+		case notCAN:
 			return s + "there is an interface of this name, but it is not a CAN interface: see `ip link` for the right name"
+		default:
 		}
 		return s + "there is no such interface: plug the adapter in, or see `ip link` for the name it has now; it is used as soon as it is there"
 	case bus.Down:
@@ -44,7 +50,7 @@ func (h *health) silence(w why) string {
 		return h.trouble(w)
 	case onlyOthers:
 		return "frames arrive, but none of those that are wanted " + after + ": wrong bus, or identifiers other than the setup's"
-	case plain, notCAN, noErrorInfo:
+	case plain, notCAN, noErrorInfo, noAdapter, otherAdapter:
 	}
 	s := "up, but nothing heard " + after + ": amplifier off, or cable unplugged"
 	if h.virtual {

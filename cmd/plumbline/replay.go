@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"slices"
 
@@ -243,7 +244,11 @@ func (g *global) open(name string, parts []string) (bus.Source, error) {
 	if len(parts) > 0 {
 		return record.Open(parts)
 	}
-	return capture.Open(name)
+	src, err := capture.Open(name)
+	if errors.Is(err, fs.ErrNotExist) {
+		err = fmt.Errorf("%w%s", err, setup.Near(name))
+	}
+	return src, err
 }
 
 // warn prints what is weaker than it could be.

@@ -27,6 +27,7 @@ type runFlags struct {
 	logFormat string
 	logLevel  string
 	result    string
+	plain     bool // --zstd=false was given
 	serve     serveFlags
 }
 
@@ -37,15 +38,19 @@ func newRun(g *global) *cobra.Command {
 		Short: "Listen live, judge, show and record",
 		Long: `run listens to the sources that the setup names, judges what they send and says what changes. It
 sends nothing. It ends on SIGINT or SIGTERM, reads the setup again on SIGHUP (the old one stays
-where the new one is bad), and puts a mark into the recording on SIGUSR1.`,
+where the new one is bad), and puts a mark into the recording on SIGUSR1.
+
+What is recorded, and how, may stand in the setup, as in record: {dir: recordings, keep: 20 GB, part: 15 min, zstd: true}; the flags
+here go before it.`,
 		Example: "  plumbline run setup.yaml\n  plumbline run setup.yaml --record /var/lib/plumbline --keep-mib 20000",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			f.serve.asked = c.Flags().Changed("listen") || c.Flags().Changed("web-config") || c.Flags().Changed("host")
+			f.plain = c.Flags().Changed("zstd") && !f.zstd
 			return runLive(c.Context(), g, args[0], &f)
 		},
 	}
-	c.Flags().StringVar(&f.record, "record", "", "record what is heard into the folder `DIR`")
+	c.Flags().StringVar(&f.record, "record", "", "record what is heard into the folder `DIR`; none: record nothing, whatever the setup says")
 	c.Flags().BoolVar(&f.zstd, "zstd", false, "pack the recording")
 	c.Flags().Int64Var(&f.keepMiB, "keep-mib", 0, "let all parts of the recording take so many MiB, the oldest go first; 0: no bound")
 	c.Flags().StringVar(&f.markFile, "mark-file", "", "the first line of `FILE` is the text of a mark that SIGUSR1 sets")
@@ -88,6 +93,8 @@ func runLive(ctx context.Context, g *global, path string, f *runFlags) error {
 		Program: program(),
 		Log:     log,
 		Record:  record.Config{Dir: f.record, Zstd: f.zstd, Keep: f.keepMiB << 20},
+		Plain:   f.plain,
+		Silent:  f.record == noPage,
 		Changed: func(at int64, changes []daemon.Change, r *daemon.Result) {
 			if from == 0 {
 				if from = int64(r.Captures[0].First); from == 0 {

@@ -12,8 +12,7 @@
 //
 // Nothing is guessed: an unknown word, an unknown unit or a signal that two
 // messages could mean is a fault. The environment is not read, nothing global
-// is kept, and the same bytes give the same Setup. Layout files of serial
-// packets are not read: a serial source needs a DBC file.
+// is kept, and the same bytes give the same Setup.
 //
 // Beside what the example of a setup shows, the words are:
 //
@@ -21,9 +20,15 @@
 //     sources have a message of that name; "" takes a default away
 //   - status: {signal: …, good: [0, "well"]}: raw values or texts of the value
 //     table that mean well; default [0]
+//   - adapter: SERIAL of a CAN source, or its place on the bus (usb 1-2.3, pci
+//     0000:00:03.0), with /1 behind it for a second channel: the interface is
+//     found by it, whatever its name is; can: is then only what captures call it,
+//     and may be left out for the name of the source
 //   - match_pgn: true of a source: identifiers are those of J1939
 //   - periods: [{message: NAME, ms: 5}] of a source: the cycle time where the
 //     DBC file states none or another
+//   - record: {dir: FOLDER, keep: 20 GB, part: 100 MB, zstd: true}: record while
+//     listening; part is a size or a time (15 min); flags of run override it
 //   - baseline_third_m of a camber bar with a third height
 //
 // Values of a Setup are SI; keys of the file carry their unit in their name.

@@ -7,6 +7,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -28,6 +29,7 @@ type Setup struct {
 	Bindings []dbc.Binding // binding i delivers channel i of Checks; messages first appear in the order of Checks.Messages
 	Sources  []Source      // in the order of Checks.Sources
 	Confirm  []Confirmation
+	Record   *Record  // nil: the setup does not say that anything is recorded
 	Warnings []string // "file:line:column: …", what is weaker than it could be
 }
 
@@ -58,7 +60,8 @@ func (k SourceKind) String() string {
 type Source struct {
 	Name      string
 	Kind      SourceKind
-	Interface string // CAN interface, or path of the serial device
+	Interface string // CAN interface, or path of the serial device; of a CAN source found by its adapter alone, what captures call it
+	Adapter   string // CAN: serial number or path of the adapter that it is heard with, whatever the interface is called; "": not known
 	Match     string // name of the interface in captures; default: Interface of a CAN source, Name of a serial one
 	PGN       bool   // identifiers are those of J1939: match by parameter group, any source address and priority
 
@@ -94,6 +97,9 @@ const maxDBCBytes = 64 << 20
 func Load(path string) (*Setup, error) {
 	text, err := readAtMost(path, maxBytes)
 	if err != nil {
+		if errors.Is(err, fs.ErrNotExist) {
+			return nil, fmt.Errorf("setup: %w%s", err, Near(path))
+		}
 		return nil, fmt.Errorf("setup: %w", err)
 	}
 	return Parse(path, text, func(name string) ([]byte, error) { return readAtMost(name, maxDBCBytes) })
@@ -212,6 +218,7 @@ func (l *loader) all() {
 	l.limits()
 	l.turnOrder()
 	l.confirmations()
+	l.record()
 	if len(l.faults.list) == 0 {
 		if _, err := dbc.Compile(l.out.Bindings); err != nil {
 			l.faults.add(l.tree.at("sources"), "the channels cannot be decoded together: %s", err)

@@ -53,11 +53,15 @@ func (l *loader) sources() {
 
 // way reads how a source is heard.
 func (l *loader) way(n *node, w *sourceWords, s *Source) {
-	can, serial := n.given("can"), n.given("serial")
+	can, serial, adapter := n.given("can"), n.given("serial"), n.given("adapter")
 	switch {
 	case can && serial:
 		l.faults.add(n.place, "source %s has both can and serial: write one source for each", w.Name)
-	case can:
+	case can || adapter && !serial:
+		l.adapter(n, w, s)
+		if !can {
+			s.Interface, s.Match = w.Name, w.Name
+		}
 		if w.CAN != nil {
 			s.Interface, s.Match = *w.CAN, *w.CAN
 			if s.Interface == "" || len(s.Interface) > longestInterface || strings.ContainsAny(s.Interface, "/ \t\n\x00") {
@@ -66,7 +70,7 @@ func (l *loader) way(n *node, w *sourceWords, s *Source) {
 		}
 		for _, key := range []string{"baud", "framing", "checksum", "layout"} {
 			if n.given(key) {
-				l.faults.add(n.at(key), "%s belongs to a serial source, and %s has can: remove %s", key, w.Name, key)
+				l.faults.add(n.at(key), "%s belongs to a serial source, and %s is CAN: remove %s", key, w.Name, key)
 			}
 		}
 	case serial:
@@ -77,10 +81,30 @@ func (l *loader) way(n *node, w *sourceWords, s *Source) {
 				l.faults.add(n.at("serial"), "serial is empty: write the device, as in serial: /dev/serial/by-id/usb-example-if00")
 			}
 		}
+		if adapter {
+			l.faults.add(n.at("adapter"), "adapter belongs to a CAN source, and %s has serial: remove it, a path below /dev/serial/by-id names the adapter", w.Name)
+		}
 		l.serial(n, w, s)
 		s.Format = format(s)
 	default:
-		l.faults.add(n.place, "source %s has neither can nor serial: write can: can0, or serial: DEVICE with baud and framing", w.Name)
+		l.faults.add(n.place, "source %s has neither can nor adapter nor serial: write can: can0, adapter: SERIAL of the CAN adapter, or serial: DEVICE with baud and framing", w.Name)
+	}
+}
+
+// adapter reads which CAN adapter a source is heard with.
+func (l *loader) adapter(n *node, w *sourceWords, s *Source) {
+	if w.Adapter == nil {
+		return // not given, or reported by type
+	}
+	s.Adapter = *w.Adapter
+	if strings.TrimSpace(s.Adapter) != s.Adapter || s.Adapter == "" || strings.ContainsFunc(s.Adapter, func(r rune) bool { return r < ' ' || r == 0x7F }) {
+		l.faults.add(n.at("adapter"), "adapter is %s: write the serial number of the adapter, or its place, as in adapter: \"0123ABC\" or adapter: \"1-2.3\" (usb); with /1 behind it for its second channel; plumbline run names those that it finds", quote(s.Adapter))
+		return
+	}
+	for i := range l.out.Sources {
+		if o := &l.out.Sources[i]; o.Adapter == s.Adapter {
+			l.faults.add(n.at("adapter"), "sources %s and %s are both heard with the adapter %s: join them, or write which channel each is, as in adapter: \"%s/1\"", o.Name, w.Name, s.Adapter, s.Adapter)
+		}
 	}
 }
 

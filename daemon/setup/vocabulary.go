@@ -28,12 +28,22 @@ type root struct {
 	Limits    limitWords          `mapstructure:"limits"`
 	TurnOrder []string            `mapstructure:"turn_order"`
 	Confirm   []confirmationWords `mapstructure:"confirm"`
+	Record    *recordWords        `mapstructure:"record"`
+}
+
+// recordWords is how to record.
+type recordWords struct {
+	Dir  *string `mapstructure:"dir"`
+	Keep *string `mapstructure:"keep"`
+	Part *string `mapstructure:"part"`
+	Zstd *bool   `mapstructure:"zstd"`
 }
 
 // sourceWords is one bus.
 type sourceWords struct {
 	Name     string         `mapstructure:"name"`
 	CAN      *string        `mapstructure:"can"`
+	Adapter  *string        `mapstructure:"adapter"`
 	Serial   *string        `mapstructure:"serial"`
 	Match    *string        `mapstructure:"match"`
 	DBC      []string       `mapstructure:"dbc"`

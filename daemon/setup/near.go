@@ -1,0 +1,42 @@
+package setup
+
+import (
+	"fmt"
+	"os"
+	"path/filepath"
+	"strings"
+)
+
+// Near is what to say after "no such file" of a path: which file of a like name there is, or which folder
+// of the path is not there. It begins with ": " or is empty where nothing helps.
+func Near(path string) string {
+	dir, base := filepath.Split(filepath.Clean(path))
+	if dir == "" {
+		dir = "."
+	}
+	dir = filepath.Clean(dir)
+	entries, err := os.ReadDir(dir)
+	if err != nil {
+		if _, gone := os.Stat(dir); gone != nil && dir != "." && dir != string(filepath.Separator) {
+			if above := filepath.Dir(dir); above != dir {
+				if _, gone := os.Stat(above); gone != nil {
+					return Near(dir) // the first folder that is missing is told
+				}
+			}
+			return fmt.Sprintf(": there is no folder %s%s", dir, Near(dir))
+		}
+		return ""
+	}
+	var names []string
+	const most = 10_000 // names that are compared: an archive must not make a typing error slow
+	for _, e := range entries[:min(len(entries), most)] {
+		if name := e.Name(); !strings.HasPrefix(name, ".") {
+			names = append(names, name)
+		}
+	}
+	near, ok := nearest(base, names)
+	if !ok {
+		return ""
+	}
+	return ": did you mean " + filepath.Join(dir, near)
+}
