@@ -35,6 +35,9 @@
 // sixteenth; the oldest go first. While one is cut out writing waits, some tenths of a second for a part of 64 MiB.
 // [Sessions] lists them only where their part is gone, so that no frame counts twice.
 //
+// Where a person ends a test, [Recorder.Cut] divides the recording between two
+// batches: the parts before it are then whole, closed and never touched again.
+//
 // Of other files none is touched. The oldest parts of the same name are removed
 // where [Config].Keep bounds their size, but for those that do not begin like a
 // recording: those are left alone and told.

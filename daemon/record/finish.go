@@ -138,6 +138,10 @@ func (w *writer) fail(what string, err error, syncFailed bool) {
 // lose gives up segments.
 func (w *writer) lose(list []*segment, why string) {
 	for _, s := range list {
+		if s.cut != nil {
+			s.cut.end(nil, errEnded)
+			continue
+		}
 		w.gap.add(s, why)
 	}
 	w.queue.give(list, false)

@@ -20,6 +20,7 @@ type segment struct {
 	any    bool    // first and last are set
 	counts []count // by source
 	extra  bool    // not one of the queue's
+	cut    *Cut    // nil: it holds what was heard; else nothing, and the recording is divided here
 }
 
 // count is what of one source is in a segment, a part or a gap.
@@ -63,7 +64,7 @@ func (s *segment) reset() {
 // merge takes over what o holds, which comes right behind it, and reports
 // whether there was room.
 func (s *segment) merge(o *segment) bool {
-	if len(s.buf)+len(o.buf) > cap(s.buf) {
+	if s.cut != nil || o.cut != nil || len(s.buf)+len(o.buf) > cap(s.buf) {
 		return false
 	}
 	s.buf = append(s.buf, o.buf...)

@@ -30,11 +30,11 @@ func (s State) String() string {
 type Stats struct {
 	State   State
 	Why     string    // for Stopped: a sentence, lower case, no full stop
-	Session string    // of this run: the beginning of the names of its parts
+	Session string    // that is being recorded: the beginning of the names of its parts
 	Part    string    // path of the part being written; "" where there is none
-	Parts   int       // of this session, with something in them
-	Bytes   int64     // on disk in this session, safe
-	Frames  uint64    // safe on disk in this session; the sum of Written
+	Parts   int       // of this recorder, with something in them
+	Bytes   int64     // on disk of this recorder, safe
+	Frames  uint64    // safe on disk; the sum of Written
 	Lost    uint64    // frames heard but not recorded; the sum of Lost[bus.Recorder]
 	Free    uint64    // bytes free on the disk; 0 with FreeOK false: not known
 	FreeOK  bool      // Free is known

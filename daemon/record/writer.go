@@ -103,12 +103,27 @@ func (w *writer) prepare() error {
 		return err
 	}
 	w.ready = true
-	for at := time.Now(); w.inUse(); at = at.Add(time.Second) {
-		w.session = sessionName(w.cfg.Name, at)
+	if w.inUse() {
+		w.session = w.nextSession()
 	}
 	w.sortOld()
 	return nil
 }
+
+// nextSession returns the name of a session that begins now and of which there are no parts.
+func (w *writer) nextSession() string {
+	was := w.session
+	defer func() { w.session = was }()
+	for at := time.Now(); ; at = at.Add(time.Second) {
+		w.session = sessionName(w.cfg.Name, at)
+		if w.session != was && !w.inUse() {
+			return w.session
+		}
+	}
+}
+
+// pathOf returns the path of a part.
+func (w *writer) pathOf(base string) string { return filepath.Join(w.cfg.Dir, base) }
 
 // inUse reports whether there are parts of a session of this name.
 func (w *writer) inUse() bool {
@@ -202,10 +217,26 @@ func (w *writer) receive(all bool) {
 func (w *writer) drain() {
 	w.spare = w.backlog
 	for len(w.backlog) > 0 {
-		if w.part == nil && !w.begin() {
-			return
-		}
 		s := w.backlog[0]
+		if s.cut != nil {
+			if w.part != nil {
+				w.end() // or fail, which puts what is not safe in front of the cut
+				continue
+			}
+			w.backlog = w.backlog[1:]
+			w.divide(s.cut)
+			continue
+		}
+		if len(s.buf) == 0 && s.extra {
+			w.backlog = w.backlog[1:]
+			continue
+		}
+		if w.part == nil {
+			if !w.begin() {
+				return
+			}
+			s = w.backlog[0] // what is missing is told first
+		}
 		if p := w.part; p.any && p.good+int64(len(s.buf)) > w.cfg.PartBytes && (w.pack == nil || p.good >= w.cfg.PartBytes) {
 			w.end()
 			continue
