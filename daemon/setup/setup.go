@@ -30,7 +30,16 @@ type Setup struct {
 	Sources  []Source      // in the order of Checks.Sources
 	Confirm  []Confirmation
 	Record   *Record  // nil: the setup does not say that anything is recorded
+	Results  string   // folder of the signed tests, relative to where the program runs; empty: none is named
+	Text     []byte   // the setup file as it was read
+	Files    []File   // DBC and layout files as they were read, each once
 	Warnings []string // "file:line:column: …", what is weaker than it could be
+}
+
+// File is a file that the setup names, as it was read. Nobody changes Text.
+type File struct {
+	Path string // as the setup names it
+	Text []byte
 }
 
 // DBCFile is a DBC file that was read.
@@ -129,7 +138,7 @@ func Parse(file string, text []byte, readFile func(string) ([]byte, error)) (*Se
 	l := loader{
 		dir: filepath.Dir(file), read: readFile,
 		faults: notes{file: file}, warnings: notes{file: file},
-		out: &Setup{File: file, SHA256: hash(text)},
+		out: &Setup{File: file, SHA256: hash(text), Text: text},
 	}
 	tree, err := parseTree(file, text)
 	if err != nil {
@@ -219,6 +228,7 @@ func (l *loader) all() {
 	l.turnOrder()
 	l.confirmations()
 	l.record()
+	l.results()
 	if len(l.faults.list) == 0 {
 		if _, err := dbc.Compile(l.out.Bindings); err != nil {
 			l.faults.add(l.tree.at("sources"), "the channels cannot be decoded together: %s", err)
@@ -235,6 +245,20 @@ func (l *loader) vehicle() {
 	if m := l.words.MassKg; m != nil {
 		l.above(l.tree, "mass_kg", *m, "kg, the mass of the whole vehicle")
 		l.out.Checks.MassKg = *m
+	}
+}
+
+// results reads the folder of the signed tests.
+func (l *loader) results() {
+	dir := l.words.Results
+	switch {
+	case dir == nil:
+	case strings.TrimSpace(*dir) == "":
+		l.faults.add(l.tree.at("results"), "results is empty: write the folder into which signed tests go, as in results: tests")
+	case filepath.IsAbs(*dir):
+		l.out.Results = *dir
+	default:
+		l.out.Results = filepath.Join(l.dir, *dir)
 	}
 }
 

@@ -1,6 +1,7 @@
 package setup
 
 import (
+	"bytes"
 	"errors"
 	"math"
 	"os"
@@ -32,7 +33,7 @@ func TestFormats(t *testing.T) {
 			if err != nil {
 				t.Fatal(err)
 			}
-			if diff := cmp.Diff(want, got, cmpopts.IgnoreFields(Setup{}, "File", "SHA256")); diff != "" {
+			if diff := cmp.Diff(want, got, cmpopts.IgnoreFields(Setup{}, "File", "SHA256", "Text")); diff != "" {
 				t.Errorf("differs from vehicle.yaml (-yaml +%s):\n%s", name, diff)
 			}
 		})
@@ -148,6 +149,24 @@ func TestSetup(t *testing.T) {
 		want.ZeroForceN, want.AngleOffsetRad, want.SupplyV = 80, 1.5*deg, [2]float64{10, 15}
 		if diff := cmp.Diff(want, s.Checks.Limits); diff != "" {
 			t.Errorf("(-want +got):\n%s", diff)
+		}
+	})
+	t.Run("results", func(t *testing.T) {
+		if want := filepath.Join(testdata, "good", "signed tests"); s.Results != want {
+			t.Errorf("results go to %q, want %q: relative to the setup", s.Results, want)
+		}
+	})
+	t.Run("what was read", func(t *testing.T) {
+		var got []string
+		for _, f := range s.Files {
+			text, err := os.ReadFile(filepath.Join(testdata, "good", f.Path))
+			if err != nil || !bytes.Equal(f.Text, text) {
+				t.Errorf("%s: %v, %d bytes, want the %d of the file", f.Path, err, len(f.Text), len(text))
+			}
+			got = append(got, f.Path)
+		}
+		if diff := cmp.Diff([]string{"vehicle.dbc", "optics.dbc"}, got); diff != "" || hash(s.Text) != s.SHA256 {
+			t.Errorf("hash of the text %s, want %s; files (-want +got):\n%s", hash(s.Text), s.SHA256, diff)
 		}
 	})
 	t.Run("confirmations", func(t *testing.T) {

@@ -253,9 +253,17 @@ func (l *loader) fileText(at place, what, example, path string) ([]byte, bool) {
 	case err != nil:
 		l.faults.add(at, "the %s cannot be read: %s", what, err)
 	default:
+		l.keep(path, text)
 		return text, true
 	}
 	return nil, false
+}
+
+// keep keeps what was read of a file, so that a signed test can hold it.
+func (l *loader) keep(path string, text []byte) {
+	if !slices.ContainsFunc(l.out.Files, func(f File) bool { return f.Path == path }) {
+		l.out.Files = append(l.out.Files, File{path, text})
+	}
 }
 
 // periods reads the cycle times that the setup knows better than the DBC file.

@@ -29,6 +29,7 @@ type root struct {
 	TurnOrder []string            `mapstructure:"turn_order"`
 	Confirm   []confirmationWords `mapstructure:"confirm"`
 	Record    *recordWords        `mapstructure:"record"`
+	Results   *string             `mapstructure:"results"`
 }
 
 // recordWords is how to record.
