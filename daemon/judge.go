@@ -59,13 +59,18 @@ func (j *Judge) Run(ctx context.Context, src bus.Source) error {
 		take = pull
 	}
 	err := take(ctx, src, newDecoder(j.bench, j.file, j.match.strict).decode, j.batch)
+	j.end(ctx, err)
+	return err
+}
+
+// end takes note of how a source has ended.
+func (j *Judge) end(ctx context.Context, err error) {
 	switch {
 	case err == nil:
 		j.unusable = j.whyUnusable()
 	case ctx.Err() == nil && !errors.Is(err, errOtherNames):
 		j.unusable = fmt.Sprintf("%s: reading ended after %s: %v", j.file, frames(j.frames), err)
 	}
-	return err
 }
 
 // batch judges one batch that was decoded.

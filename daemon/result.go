@@ -25,9 +25,10 @@ type Result struct {
 	Findings      []Finding      `json:"findings"`
 	Causes        []Cause        `json:"causes"`
 	Confirmations []Confirmation `json:"confirmations"`
-	Open          []string       `json:"open"`             // check/subject/channel of what is required and not yet judged
-	Drives        []Drive        `json:"drives,omitempty"` // the newest, oldest first
-	Next          string         `json:"-"`                // the one next thing to do; empty where there is none
+	Deviations    []Deviation    `json:"deviations,omitempty"` // steps gone on without; of who tests live
+	Open          []string       `json:"open"`                 // check/subject/channel of what is required and not yet judged
+	Drives        []Drive        `json:"drives,omitempty"`     // the newest, oldest first
+	Next          string         `json:"-"`                    // the one next thing to do; empty where there is none
 }
 
 // SetupFile names the setup that was judged by.
@@ -116,19 +117,6 @@ type Cause struct {
 	Sentence string   `json:"sentence"`
 	Next     string   `json:"next"`
 	Explains []string `json:"explains"` // names of findings
-}
-
-// StateOpen is the state of a confirmation that no person has given yet.
-const StateOpen = "open"
-
-// Confirmation is what no signal can show and a person confirms.
-type Confirmation struct {
-	ID    string   `json:"id"`
-	Text  string   `json:"text"`
-	Unit  string   `json:"unit"`
-	Min   *float64 `json:"min,omitempty"`
-	Max   *float64 `json:"max,omitempty"`
-	State string   `json:"state"`
 }
 
 // Instant is event time, ns since 1970-01-01 UTC; 0 is unknown. As text it is

@@ -27,6 +27,7 @@ type Config struct {
 	Plain   bool                         // record unpacked, whatever the setup says
 	Silent  bool                         // record nothing, whatever the setup says
 	Log     *slog.Logger
+	Test    *Test // what persons say of the test under way; nil: it is kept in memory alone
 
 	// Changed, if set, is told what has moved, with the event time, ns.
 	Changed func(at int64, changes []Change, r *Result)
@@ -55,12 +56,16 @@ type Daemon struct {
 	reload   chan struct{}
 	mark     chan string
 	notify   notifier
+	desk     atomic.Pointer[Desk] // of the session that runs
 }
 
 // New returns a daemon that has not begun.
 func New(cfg Config) *Daemon {
 	if cfg.Log == nil {
 		cfg.Log = slog.New(slog.DiscardHandler)
+	}
+	if cfg.Test == nil {
+		cfg.Test = NewTest()
 	}
 	if cfg.open == nil {
 		cfg.open = openLive
@@ -85,6 +90,35 @@ func (d *Daemon) Mark(text string) {
 	case d.mark <- text:
 	default: // more than a person can say
 	}
+}
+
+// Freeze takes the test under way as it is now; see [Desk.Freeze].
+func (d *Daemon) Freeze(ctx context.Context, words string) (*Frozen, error) {
+	desk := d.desk.Load()
+	if desk == nil {
+		return nil, errDeskClosed
+	}
+	f, err := desk.Freeze(ctx, words)
+	if err != nil {
+		return nil, err
+	}
+	said := d.cfg.Test.Said()
+	said.Apply(&f.Result)
+	return f, nil
+}
+
+// Afresh begins a new test: judge, recording and what persons have said begin anew. The sources stay open.
+func (d *Daemon) Afresh(ctx context.Context) error {
+	desk := d.desk.Load()
+	if desk == nil {
+		return errDeskClosed
+	}
+	if err := desk.Afresh(ctx); err != nil {
+		return err
+	}
+	d.cfg.Test.Afresh()
+	d.cfg.Log.Info("a new test begins")
+	return nil
 }
 
 // Run listens until ctx is done, whose error it then returns. An error before that means that the
@@ -125,7 +159,6 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 	ctx, cancel := context.WithCancel(ctx)
 	defer cancel()
 	var joined sync.WaitGroup
-	var src bus.Source = live
 	var recorder *record.Recorder
 	if recording {
 		c := tape
@@ -133,7 +166,6 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 		if recorder, err = record.New(c); err != nil {
 			return nil, errors.Join(err, live.Close())
 		}
-		src = &taped{Source: live, recorder: recorder}
 		joined.Go(func() {
 			if err := recorder.Run(context.WithoutCancel(ctx)); err != nil {
 				d.cfg.Log.Error("recording ended", "error", err)
@@ -143,14 +175,15 @@ func (d *Daemon) session(ctx context.Context, s *setup.Setup) (*setup.Setup, err
 	var next *setup.Setup
 	joined.Go(func() { next = d.listen(ctx, live, cancel) })
 
-	j := bench.Judge(s.Vehicle)
-	j.KeepWindows()
-	v := &viewer{daemon: d, judge: j, recorder: recorder}
-	j.Grid = v.grid
+	d.cfg.Test.Use(s.SHA256)
+	v := &viewer{daemon: d, recorder: recorder}
+	desk := &Desk{Bench: bench, File: s.Vehicle, Recorder: recorder, Begin: v.begin}
+	d.desk.Store(desk)
 	d.cfg.Log.Info("listening", "setup", s.File, "sources", len(s.Sources), "recording", tape.Dir)
 	d.notify.say("READY=1")
-	runErr := j.Run(ctx, src)
-	v.look(int64(j.Result().Captures[0].Last))
+	runErr := desk.Run(ctx, live)
+	d.desk.Store(nil)
+	v.look(int64(v.judge.Result().Captures[0].Last))
 	cancel()
 	if recorder != nil {
 		recorder.Close()
@@ -230,6 +263,13 @@ type viewer struct {
 	looked   int64
 }
 
+// begin looks at another judge: what it finds has not moved, it begins.
+func (v *viewer) begin(j *Judge) {
+	v.judge, v.watch = j, Watch{}
+	j.KeepWindows()
+	j.Grid = v.grid
+}
+
 func (v *viewer) grid(at int64) {
 	v.daemon.notify.alive()
 	if at-v.looked >= lookEvery || at < v.looked {
@@ -240,6 +280,8 @@ func (v *viewer) grid(at int64) {
 func (v *viewer) look(at int64) {
 	v.looked = at
 	s := v.judge.Snapshot(at)
+	said := v.daemon.cfg.Test.Said()
+	said.Apply(&s.Result)
 	r := s.Result
 	if v.recorder != nil {
 		s.Recording = v.recorder.Stats()
@@ -251,16 +293,4 @@ func (v *viewer) look(at int64) {
 	if changes := v.watch.Look(&r); len(changes) > 0 && v.daemon.cfg.Changed != nil {
 		v.daemon.cfg.Changed(at, changes, &r)
 	}
-}
-
-// taped hands every batch to a recorder before it is judged.
-type taped struct {
-	bus.Source
-	recorder *record.Recorder
-}
-
-func (t *taped) Read(b *bus.Batch) error {
-	err := t.Source.Read(b)
-	t.recorder.Write(b, t.Names())
-	return err
 }
