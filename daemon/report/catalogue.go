@@ -27,8 +27,8 @@ type catalogue struct {
 
 	Plane, PlaneNote, Enlarged, EnlargedNote, Components, ComponentsNote, NoTurn, NoZero, NoFit, Circle string
 
-	Confirmations, ConfirmationsNote, Confirmed, Range, From, Most, Initials, Time, State, Reading, Given, NotGiven, Outside string
-	NoConfirmations                                                                                                          string
+	Confirmations, ConfirmationsNote, Confirmed, Range, From, Most, Initials, Time, State, Reading, Given, NotGiven, NotPossible, Outside string
+	NoConfirmations                                                                                                                       string
 
 	Deviations, NoDeviations, Step, Reason                string
 	NotTested, NotTestedNote, NotJudged, NotFitted, Why   string
@@ -92,7 +92,7 @@ func english() catalogue {
 
 		Confirmations: "Confirmed by persons", ConfirmationsNote: "What no signal can show. It is no part of the verdict.",
 		Confirmed: "Confirmation", Range: "Range", From: "at least", Most: "at most", Initials: "Initials", Time: "Time", State: "State", Reading: "Value",
-		Given: "confirmed", NotGiven: "open", Outside: "out of range", NoConfirmations: "The setup asks for no confirmation.",
+		Given: "confirmed", NotGiven: "open", NotPossible: "not possible", Outside: "out of range", NoConfirmations: "The setup asks for no confirmation.",
 
 		Deviations: "Deviations from the procedure", NoDeviations: "None was recorded.", Step: "Step", Reason: "Not possible because",
 		NotTested: "What was not tested", NotTestedNote: "No statement is made on the following.",
@@ -165,7 +165,7 @@ func german() catalogue {
 
 		Confirmations: "Von Personen bestätigt", ConfirmationsNote: "Was kein Signal zeigen kann. Es ist kein Teil des Urteils.",
 		Confirmed: "Bestätigung", Range: "Bereich", From: "mindestens", Most: "höchstens", Initials: "Kürzel", Time: "Zeit", State: "Stand", Reading: "Wert",
-		Given: "bestätigt", NotGiven: "offen", Outside: "außerhalb", NoConfirmations: "Der Aufbau verlangt keine Bestätigung.",
+		Given: "bestätigt", NotGiven: "offen", NotPossible: "nicht möglich", Outside: "außerhalb", NoConfirmations: "Der Aufbau verlangt keine Bestätigung.",
 
 		Deviations: "Abweichungen vom Ablauf", NoDeviations: "Keine festgehalten.", Step: "Schritt", Reason: "Nicht möglich, weil",
 		NotTested: "Was nicht geprüft wurde", NotTestedNote: "Zu Folgendem wird keine Aussage gemacht.",

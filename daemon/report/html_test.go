@@ -138,7 +138,7 @@ func TestHTMLSays(t *testing.T) {
 		want []string
 	}{
 		{"english", English, []string{
-			"FAIL", "failed: 4", "required and not judged: 4", "confirmations open: 1", "RL, RR RL harness and RR harness are exchanged",
+			"FAIL", "failed: 4", "required and not judged: 4", "confirmations open: 2", "RL, RR RL harness and RR harness are exchanged",
 			"Explains : RL placement; RR placement", "Failures that the causes above explain, and that stand in the tables: 2.",
 			"FL zero fx Fx reads 93.2 N without load tare Fx of FL by -93.2 N and turn the wheel again",
 			"zero fx 93.21 ± 0.46 N ± 60", "weight 0.9987 ± 0.0031 1 ± 0.05", "load 7912 N 7900 ± 790", "load 30900 ± 12 N 30891 ± 1544",

@@ -147,7 +147,7 @@ func (v *view) counts(r *daemon.Result, t *testView) string {
 		}
 	}
 	for i := range t.Confirmed {
-		if t.Confirmed[i].Open {
+		if t.Confirmed[i].Open || t.Confirmed[i].Outside {
 			open++
 		}
 	}
@@ -207,6 +207,7 @@ func (v *view) notTested(out *testView, r *daemon.Result) {
 type confirmedRow struct {
 	Text, Range, Value, Initials, Time, State string
 	Open, Outside                             bool
+	NotPossible                               bool // Value holds no value then, and Deviations say why
 }
 
 func (v *view) confirmed(out *testView, t *Test) {
@@ -219,6 +220,8 @@ func (v *view) confirmed(out *testView, t *Test) {
 		case j >= 0:
 			v.given(&row, &left[j], c)
 			left = slices.Delete(left, j, j+1)
+		case c.State == daemon.StateNotPossible:
+			row.NotPossible, row.State, row.Initials, row.Time = true, v.W.NotPossible, printable(c.Initials), v.date(c.At)
 		case c.State == daemon.StateOpen || c.State == "":
 			row.Open, row.State = true, v.W.NotGiven
 		}

@@ -249,8 +249,22 @@ func (t text) confirmations() {
 		}
 		if c.State != daemon.StateOpen {
 			line += ": " + printable(c.State)
+		} else if c.Outside() {
+			line += ": out of range"
+		}
+		if c.Value != nil {
+			line += ", " + bound(*c.Value, unit{printable(c.Unit), 1}) + " " + printable(c.Unit)
+		}
+		if c.Initials != "" {
+			line += ", " + printable(c.Initials)
+		}
+		if c.Reason != "" {
+			line += ", " + printable(c.Reason)
 		}
 		box := t.style.plain("☐ ")
+		if c.State == daemon.StateConfirmed {
+			box = t.style.plain("✓ ")
+		}
 		t.WriteString("  " + box)
 		wrap(t.Builder, t.style.plain(line), 2+len([]rune(box)), t.style.width())
 	}
