@@ -114,7 +114,7 @@ func runLive(ctx context.Context, g *global, path string, f *runFlags) error {
 	d := daemon.New(cfg)
 	var page *served
 	if f.serve.listen != noPage {
-		page, err = servePage(ctx, &f.serve, log, web.Config{Snapshot: d.Snapshot, Mark: d.Mark, Confirmed: func(c web.Confirmed) {
+		page, err = servePage(ctx, &f.serve, log, web.Config{Snapshot: d.Snapshot, Mark: d.Mark, Confirmed: func(c daemon.Statement) {
 			log.Info("confirmed", "id", c.ID, "initials", c.Initials, "reason", c.Reason)
 		}})
 		switch {

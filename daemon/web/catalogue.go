@@ -3,6 +3,7 @@ package web
 import (
 	"encoding/json"
 	"fmt"
+	"io/fs"
 	"net/http"
 	"strings"
 )
@@ -13,19 +14,25 @@ const (
 	german  = "de"
 )
 
-// catalogue holds every text of the frame: by key, then by language. A translation is a column of catalogue.json.
+// catalogue holds every text of the frame: by key, then by language. A translation is a column of the catalogue files.
 type catalogue map[string]map[string]string
 
 func readCatalogue() (catalogue, error) {
-	text, err := files.ReadFile("catalogue.json")
+	out := catalogue{}
+	names, err := fs.Glob(files, "catalogue*.json")
 	if err != nil {
 		return nil, fmt.Errorf("web: %w", err)
 	}
-	var c catalogue
-	if err := json.Unmarshal(text, &c); err != nil {
-		return nil, fmt.Errorf("web: catalogue.json: %w", err)
+	for _, name := range names {
+		text, err := files.ReadFile(name)
+		if err != nil {
+			return nil, fmt.Errorf("web: %w", err)
+		}
+		if err := json.Unmarshal(text, &out); err != nil { // adds to what is there
+			return nil, fmt.Errorf("web: %s: %w", name, err)
+		}
 	}
-	return c, nil
+	return out, nil
 }
 
 // say returns the text of a key, with {} replaced by the words in their order. Where there is no text the key

@@ -6,7 +6,6 @@ import (
 	"net/http"
 	"strconv"
 	"strings"
-	"time"
 	"unicode/utf8"
 
 	"plumbline/daemon"
@@ -14,24 +13,6 @@ import (
 
 // maxWords is how many characters a person may write in one field.
 const maxWords = 200
-
-// Confirmed is what a person said of something that no signal shows.
-type Confirmed struct {
-	ID       string // of the setup's confirmation
-	Value    *float64
-	Unit     string
-	Initials string
-	Reason   string // why it was not possible; empty: it is confirmed
-	At       time.Time
-}
-
-// state is what results say of it.
-func (c *Confirmed) state() string {
-	if c.Reason != "" {
-		return "not possible"
-	}
-	return "confirmed"
-}
 
 // field reads a short text of a form: no control characters, not longer than a person writes.
 func field(r *http.Request, name string) (string, error) {
@@ -82,12 +63,14 @@ func (s *Server) postConfirm(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, err.Error())
 		return
 	}
-	s.mu.Lock()
-	s.confirmed[c.ID] = c
-	s.look(true)
-	s.mu.Unlock()
+	s.cfg.Test.Confirm(c)
+	s.news()
 	if s.cfg.Mark != nil {
-		s.cfg.Mark(c.words())
+		unit := ""
+		if asked := s.asked(c.ID); asked != nil {
+			unit = asked.Unit
+		}
+		s.cfg.Mark(words(&c, unit))
 	}
 	if s.cfg.Confirmed != nil {
 		s.cfg.Confirmed(c)
@@ -96,59 +79,70 @@ func (s *Server) postConfirm(w http.ResponseWriter, r *http.Request) {
 }
 
 // words is the mark of a recording.
-func (c *Confirmed) words() string {
+func words(c *daemon.Statement, unit string) string {
 	if c.Reason != "" {
 		return "not possible: " + c.ID + ", " + c.Reason + ", " + c.Initials
 	}
 	text := "confirmed: " + c.ID
 	if c.Value != nil {
-		text += ", " + strconv.FormatFloat(*c.Value, 'g', -1, 64) + " " + c.Unit
+		text += ", " + strings.TrimSpace(strconv.FormatFloat(*c.Value, 'g', -1, 64)+" "+unit)
 	}
 	return text + ", " + c.Initials
 }
 
-func (s *Server) readConfirmed(r *http.Request) (Confirmed, error) {
+// news shows at once what a person has said.
+func (s *Server) news() {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	s.look(true)
+}
+
+// instant is event time now, as far as it is known, else that of the machine.
+func (s *Server) instant() daemon.Instant {
+	if m := s.refresh(); m.snapshot != nil && m.snapshot.At != 0 {
+		return daemon.Instant(m.snapshot.At)
+	}
+	return daemon.Instant(s.now().UnixNano())
+}
+
+func (s *Server) readConfirmed(r *http.Request) (daemon.Statement, error) {
 	id, err := field(r, "id")
 	if err != nil {
-		return Confirmed{}, err
+		return daemon.Statement{}, err
 	}
 	asked := s.asked(id)
 	if asked == nil {
-		return Confirmed{}, fmt.Errorf("id: the setup asks for no confirmation %q", id)
+		return daemon.Statement{}, fmt.Errorf("id: the setup asks for no confirmation %q", id)
 	}
-	c := Confirmed{ID: id, Unit: asked.Unit, At: s.now()}
+	c := daemon.Statement{ID: id, At: s.instant()}
 	if c.Initials, err = field(r, "initials"); err != nil {
-		return Confirmed{}, err
+		return daemon.Statement{}, err
 	}
 	if c.Reason, err = field(r, "reason"); err != nil {
-		return Confirmed{}, err
+		return daemon.Statement{}, err
 	}
 	skip := r.PostFormValue("possible") == "no"
 	switch {
 	case c.Initials == "":
-		return Confirmed{}, fmt.Errorf("%s: expected initials: who says so", asked.Text)
+		return daemon.Statement{}, fmt.Errorf("%s: expected initials: who says so", asked.Text)
 	case skip && c.Reason == "":
-		return Confirmed{}, fmt.Errorf("%s: expected a reason why it is not possible", asked.Text)
+		return daemon.Statement{}, fmt.Errorf("%s: expected a reason why it is not possible", asked.Text)
 	case skip:
 		return c, nil
 	}
 	c.Reason = ""
-	if asked.Min == nil && asked.Max == nil {
+	if !asked.Asked() {
 		return c, nil
 	}
 	text, err := field(r, "value")
 	if err != nil {
-		return Confirmed{}, err
+		return daemon.Statement{}, err
 	}
 	v, err := strconv.ParseFloat(strings.Replace(text, ",", ".", 1), 64)
 	if err != nil || math.IsNaN(v) || math.IsInf(v, 0) {
-		return Confirmed{}, fmt.Errorf("%s: expected the value that was read, in %s", asked.Text, asked.Unit)
+		return daemon.Statement{}, fmt.Errorf("%s: expected the value that was read, in %s", asked.Text, asked.Unit)
 	}
-	if asked.Min != nil && v < *asked.Min || asked.Max != nil && v > *asked.Max {
-		return Confirmed{}, fmt.Errorf("%s: %s %s is not within %s: do it again, or record why that is not possible",
-			asked.Text, decimals(english, v, -1), asked.Unit, span(english, asked.Min, asked.Max, asked.Unit))
-	}
-	c.Value = &v
+	c.Value = &v // out of range as well: it stays open then, and shows as that
 	return c, nil
 }
 
@@ -182,12 +176,8 @@ func (s *Server) postSkip(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, "step: the test has no such step")
 		return
 	}
-	s.mu.Lock()
-	if s.skipped[id] = reason; reason == "" {
-		delete(s.skipped, id)
-	}
-	s.look(true)
-	s.mu.Unlock()
+	s.cfg.Test.Skip(daemon.Deviation{Step: id, Reason: reason, At: s.instant()})
+	s.news()
 	if s.cfg.Mark != nil && reason != "" {
 		s.cfg.Mark("not possible: " + id + ", " + reason)
 	}

@@ -14,8 +14,8 @@ import (
 
 func TestForms(t *testing.T) {
 	var marks []string
-	var told []Confirmed
-	st, s := newStage(t, Config{Mark: func(text string) { marks = append(marks, text) }, Confirmed: func(c Confirmed) { told = append(told, c) }})
+	var told []daemon.Statement
+	st, s := newStage(t, Config{Mark: func(text string) { marks = append(marks, text) }, Confirmed: func(c daemon.Statement) { told = append(told, c) }})
 	st.play(s, newScene(t, 1), 5)
 	confirm := func(pairs ...string) url.Values {
 		v := url.Values{}
@@ -43,7 +43,7 @@ func TestForms(t *testing.T) {
 		{"no initials", "/confirm", "same-origin", confirm("id", "cable"), 422, "expected initials"},
 		{"no value", "/confirm", "same-origin", confirm("id", "wheel-bolts", "initials", "AB"), 422, "expected the value"},
 		{"no number", "/confirm", "same-origin", confirm("id", "wheel-bolts", "initials", "AB", "value", "NaN"), 422, "expected the value"},
-		{"value out of range", "/confirm", "same-origin", confirm("id", "wheel-bolts", "initials", "AB", "value", "1"), 422, "is not within"},
+		{"value out of range", "/confirm", "same-origin", confirm("id", "wheel-bolts", "initials", "AB", "value", "1"), 303, ""},
 		{"value", "/confirm", "same-origin", confirm("id", "wheel-bolts", "initials", "AB", "value", "160,5"), 303, ""},
 		{"no reason", "/confirm", "same-origin", confirm("id", "cable", "initials", "AB", "possible", "no"), 422, "expected a reason"},
 		{"not possible", "/confirm", "same-origin", confirm("id", "cable", "initials", "<b>", "possible", "no", "reason", "no second line here"), 303, ""},
@@ -61,11 +61,11 @@ func TestForms(t *testing.T) {
 			}
 		})
 	}
-	want := []string{"turn FL", "confirmed: wheel-bolts, 160.5 N·m, AB", "not possible: cable, no second line here, <b>", "not possible: roll, no room"}
+	want := []string{"turn FL", "confirmed: wheel-bolts, 1 N·m, AB", "confirmed: wheel-bolts, 160.5 N·m, AB", "not possible: cable, no second line here, <b>", "not possible: roll, no room"}
 	if !slices.Equal(marks, want) {
 		t.Errorf("marks %q, want %q", marks, want)
 	}
-	if len(told) != 2 || told[0].Value == nil || *told[0].Value != 160.5 || told[1].Reason != "no second line here" {
+	if len(told) != 3 || told[1].Value == nil || *told[1].Value != 160.5 || told[2].Reason != "no second line here" {
 		t.Errorf("told of %+v, want the bolts with 160.5 and the cable with a reason", told)
 	}
 	var r daemon.Result
@@ -106,6 +106,31 @@ func TestCrossSiteByOrigin(t *testing.T) {
 	}
 }
 
+// What was read off out of range is kept as that: it confirms nothing, and the step stays open.
+func TestOutOfRange(t *testing.T) {
+	st, s := newStage(t, Config{})
+	st.play(s, newScene(t, 1), 5)
+	for _, tt := range []struct {
+		value, state, says string
+		no                 string
+	}{
+		{"149,9", daemon.StateOpen, "Out of range: 149.9 N·m, AB", "confirmed: 149.9"},
+		{"150", daemon.StateConfirmed, "confirmed: 150 N·m, AB", "Out of range: 1"},
+		{"170.5", daemon.StateOpen, "Out of range: 170.5 N·m, AB", "confirmed: 1"},
+	} {
+		if w := post(s, "/confirm", "same-origin", url.Values{"id": {"wheel-bolts"}, "initials": {"AB"}, "value": {tt.value}}); w.Code != http.StatusSeeOther {
+			t.Fatalf("%s: status %d", tt.value, w.Code)
+		}
+		if c := s.asked("wheel-bolts"); c.State != tt.state || c.Value == nil {
+			t.Errorf("%s: %+v, want it %s and the value", tt.value, c, tt.state)
+		}
+		page := get(s, "/steps").Body.String()
+		if !strings.Contains(page, tt.says) || strings.Contains(page, tt.no) {
+			t.Errorf("%s: the steps do not say %q, or say %q", tt.value, tt.says, tt.no)
+		}
+	}
+}
+
 // Another setup is another vehicle: what was confirmed of the one before does not count.
 func TestConfirmedBelongsToSetup(t *testing.T) {
 	st, s := newStage(t, Config{})
@@ -114,13 +139,13 @@ func TestConfirmedBelongsToSetup(t *testing.T) {
 		t.Fatalf("status %d, want 303", w.Code)
 	}
 	st.again()
-	if len(s.refresh().confirmed) != 1 {
+	if len(s.refresh().said.Statements) != 1 {
 		t.Error("a confirmation is lost with the next snapshot")
 	}
 	other := *st.snapshot()
 	other.Result.Setup.SHA256 = "another"
 	st.now.Store(&other)
-	if got := s.refresh().confirmed; len(got) != 0 {
+	if got := s.refresh().said.Statements; len(got) != 0 {
 		t.Errorf("with another setup %v is confirmed, want nothing", got)
 	}
 }

@@ -18,6 +18,7 @@ const rolledTurns = 0.5
 // guide remembers what has been done with the vehicle. A snapshot shows only what is so now; that the
 // wheels were lifted before they were let down is not in it.
 type guide struct {
+	token   string // of the test that this is about
 	setup   string // SHA-256 of the setup that this is about
 	at      int64  // ns, of the newest snapshot
 	corners []done
@@ -40,11 +41,11 @@ const tookOver = 0.2
 // see takes a snapshot. Another setup or a step back in time begins anew.
 func (g *guide) see(s *daemon.Snapshot) {
 	if s == nil {
-		*g = guide{under: -1}
+		*g = guide{token: g.token, under: -1}
 		return
 	}
 	if s.Result.Setup.SHA256 != g.setup || len(s.Now.Corners) != len(g.corners) || s.At < g.at {
-		*g = guide{setup: s.Result.Setup.SHA256, corners: make([]done, len(s.Now.Corners)), at: s.At, under: -1}
+		*g = guide{token: g.token, setup: s.Result.Setup.SHA256, corners: make([]done, len(s.Now.Corners)), at: s.At, under: -1}
 	}
 	seconds := min(float64(s.At-g.at)*1e-9, 2) // of a longer pause nothing is known
 	g.at = s.At
@@ -108,21 +109,22 @@ type step struct {
 	Back    float64
 	Missing []string // subjects that are not there yet
 	Confirm *daemon.Confirmation
-	Given   *Confirmed // what the person confirmed; nil: nothing yet
-	Caution string     // word of the catalogue; empty: none beside those that always hold
+	Caution string // word of the catalogue; empty: none beside those that always hold
 }
 
 // open reports whether the step is still to be done.
 func (s *step) open() bool { return !s.Done && s.Skipped == "" }
 
 // steps returns the whole test in the order in which it is usually done.
-func (g *guide) steps(s *daemon.Snapshot, confirmed map[string]Confirmed, skipped map[string]string) []step {
+func (g *guide) steps(s *daemon.Snapshot, r *daemon.Result, said *daemon.Said) []step {
 	var out []step
 	add := func(st step) {
-		st.Skipped = skipped[st.ID]
+		if i := slices.IndexFunc(said.Deviations, func(d daemon.Deviation) bool { return d.Step == st.ID }); i >= 0 {
+			st.Skipped = said.Deviations[i].Reason
+		}
 		out = append(out, st)
 	}
-	r, setup := &s.Result, &s.Setup.Checks
+	setup := &s.Setup.Checks
 	all := func(ok func(*done) bool) bool {
 		return len(g.corners) > 0 && !slices.ContainsFunc(g.corners, func(d done) bool { return !ok(&d) })
 	}
@@ -154,14 +156,9 @@ func (g *guide) steps(s *daemon.Snapshot, confirmed map[string]Confirmed, skippe
 	}
 	for i := range r.Confirmations {
 		c := &r.Confirmations[i]
-		st := step{ID: "confirm/" + c.ID, Kind: "confirm", Text: c.Text, Confirm: c}
-		if given, ok := confirmed[c.ID]; ok {
-			st.Given, st.Done = &given, given.Reason == ""
-		}
-		add(st)
-		if st.Given != nil && st.Given.Reason != "" {
-			out[len(out)-1].Skipped = st.Given.Reason
-		}
+		out = append(out, step{
+			ID: "confirm/" + c.ID, Kind: "confirm", Text: c.Text, Confirm: c, Done: c.State == daemon.StateConfirmed, Skipped: c.Reason,
+		})
 	}
 	return out
 }

@@ -92,9 +92,8 @@ func TestWheelUnderWayStays(t *testing.T) {
 		}
 	}
 	// the four other steps before the wheels are open as well
-	now := func() string {
-		return current(g.steps(snap, nil, map[string]string{"alive": "-", "rest": "-", "lift": "-"})).ID
-	}
+	said := &daemon.Said{Deviations: []daemon.Deviation{{Step: "alive", Reason: "-"}, {Step: "rest", Reason: "-"}, {Step: "lift", Reason: "-"}}}
+	now := func() string { return current(g.steps(snap, nil, said)).ID }
 	for _, tt := range []struct {
 		name string
 		do   func()
@@ -241,9 +240,16 @@ func TestCatalogue(t *testing.T) {
 			}
 		}
 	}
-	var check map[string]json.RawMessage
-	if err := json.Unmarshal([]byte(read(t, "catalogue.json")), &check); err != nil || len(check) != strings.Count(read(t, "catalogue.json"), `"en":`) {
-		t.Errorf("a key stands twice in the catalogue, or it is no JSON: %v", err)
+	all := 0
+	for _, name := range list(t, ".", ".json") {
+		var check map[string]json.RawMessage
+		if err := json.Unmarshal([]byte(read(t, name)), &check); err != nil || len(check) != strings.Count(read(t, name), `"en":`) {
+			t.Errorf("a key stands twice in %s, or it is no JSON: %v", name, err)
+		}
+		all += len(check)
+	}
+	if all != len(words) {
+		t.Errorf("%d keys in the files of the catalogue, %d in all: one stands in two files", all, len(words))
 	}
 }
 

@@ -17,6 +17,8 @@ type headline struct {
 	Progress *progress
 	Then     string // what the test would go on with, where a fault comes first
 	Steps    bool   // it is done on the page of the steps
+	Sign     bool   // the test can be signed now
+	Signed   string // by whom, and when
 	Say      string // for who listens: without figures that move
 }
 

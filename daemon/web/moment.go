@@ -1,7 +1,6 @@
 package web
 
 import (
-	"maps"
 	"time"
 
 	"plumbline/daemon"
@@ -20,14 +19,15 @@ const (
 // moment is all that pages show, as it was at one time. Nobody changes it; next is closed when a newer
 // one has taken its place.
 type moment struct {
-	snapshot  *daemon.Snapshot
-	state     state
-	since     time.Time     // when the snapshot became the newest
-	result    daemon.Result // with what persons have confirmed
-	steps     []step
-	confirmed map[string]Confirmed
-	cache     cache
-	next      chan struct{}
+	snapshot *daemon.Snapshot
+	state    state
+	since    time.Time     // when the snapshot became the newest
+	result   daemon.Result // with what persons have said
+	said     daemon.Said
+	trouble  string // why what is said would not survive a restart
+	steps    []step
+	cache    cache
+	next     chan struct{}
 }
 
 // refresh looks for news and returns the newest moment.
@@ -43,22 +43,27 @@ func (s *Server) look(news bool) *moment {
 	snapshot := s.cfg.Snapshot()
 	if snapshot != s.last {
 		s.last, s.since, news = snapshot, now, true
-		if snapshot != nil && snapshot.Result.Setup.SHA256 != s.guide.setup { // what was confirmed was so of another vehicle
-			clear(s.confirmed)
-			clear(s.skipped)
+		if snapshot != nil {
+			s.cfg.Test.Use(snapshot.Result.Setup.SHA256) // what was confirmed was so of another vehicle
 		}
 		s.guide.see(snapshot)
+	}
+	said := s.cfg.Test.Said()
+	if s.guide.token != said.Token { // another test: what was done with the vehicle was done in the one before
+		s.guide = guide{token: said.Token}
+		s.guide.see(snapshot)
+		news = true
 	}
 	old := s.moment.Load()
 	st := s.stateOf(snapshot, now)
 	if !news && st == old.state {
 		return old
 	}
-	m := &moment{snapshot: snapshot, state: st, since: s.since, next: make(chan struct{}), confirmed: map[string]Confirmed{}}
-	maps.Copy(m.confirmed, s.confirmed)
+	m := &moment{snapshot: snapshot, state: st, since: s.since, next: make(chan struct{}), said: said, trouble: s.cfg.Test.Trouble()}
 	if snapshot != nil {
-		m.result = s.withConfirmed(snapshot.Result)
-		m.steps = s.guide.steps(snapshot, m.confirmed, s.skipped)
+		m.result = snapshot.Result
+		said.Apply(&m.result)
+		m.steps = s.guide.steps(snapshot, &m.result, &said)
 	}
 	s.moment.Store(m)
 	close(old.next)
@@ -78,16 +83,4 @@ func (s *Server) stateOf(snapshot *daemon.Snapshot, now time.Time) state {
 		return stale
 	}
 	return live
-}
-
-// withConfirmed returns r with what persons have confirmed.
-func (s *Server) withConfirmed(r daemon.Result) daemon.Result {
-	list := append([]daemon.Confirmation{}, r.Confirmations...)
-	for i := range list {
-		if c, ok := s.confirmed[list[i].ID]; ok {
-			list[i].State = c.state()
-		}
-	}
-	r.Confirmations = list
-	return r
 }

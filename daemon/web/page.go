@@ -16,7 +16,7 @@ import (
 // page is one page of the site.
 type page struct {
 	path    string // as in the address, escaped
-	kind    string // overview, corner, optic, steps
+	kind    string // overview, corner, optic, steps, signoff, afresh, tests
 	corner  string // name, of kind corner and optic
 	channel string // quantity of the strip that is wanted; empty: the one that tells most
 	given   bool   // the language stands in the address
@@ -31,6 +31,8 @@ func (p *page) parts() []string {
 		return []string{"next", "corner", "live", "strip", "cornerfound"}
 	case "steps":
 		return []string{"next", "steps"}
+	case "signoff", "tests", "afresh":
+		return []string{p.kind}
 	}
 	return []string{"next", "map", "found"}
 }
@@ -42,6 +44,9 @@ func (s *Server) find(path string) (page, bool) {
 		return page{path: path, kind: "overview"}, true
 	case "/steps":
 		return page{path: path, kind: "steps"}, true
+	case "/signoff", "/afresh", "/tests":
+		kind := path[1:]
+		return page{path: path, kind: kind}, s.signs() || kind == "afresh" && s.cfg.Signing.Desk != nil
 	}
 	if escaped, ok := strings.CutPrefix(path, "/optic/"); ok {
 		name, err := url.PathUnescape(escaped)
@@ -158,6 +163,8 @@ type view struct {
 	Strip    stripView
 	Steps    []stepView
 	Confirms []stepView
+	Sign     signView
+	Tests    testsView
 }
 
 // view builds what a page shows.
@@ -169,6 +176,11 @@ func (s *Server) view(m *moment, p *page, lang string) *view {
 	}
 	c.query = v.Query
 	v.Headline = c.headline()
+	v.Sign = s.signView(&c)
+	if p.kind == "tests" {
+		v.Tests = s.testsView(&c)
+	}
+	s.signed(&c, v)
 	if m.snapshot == nil {
 		return v
 	}
@@ -214,6 +226,7 @@ type document struct {
 	Age                                     string // s
 	Refresh                                 int    // s between two reloads where there are no scripts
 	Regions                                 []region
+	Tests                                   bool   // earlier ones are listed here
 	Message                                 string // of a page that is an answer to something that did not work
 }
 
@@ -247,7 +260,7 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request, path string) {
 	if d.Channel = p.channel; d.Channel != "" {
 		d.OtherHref += "&channel=" + d.Channel
 	}
-	if p.kind == "steps" {
+	if p.kind != "overview" && p.kind != "corner" && p.kind != "optic" {
 		d.Refresh = 30 // somebody is writing
 	}
 	d.Title = s.words.say(lang, "title."+p.kind, p.corner)
@@ -255,7 +268,7 @@ func (s *Server) page(w http.ResponseWriter, r *http.Request, path string) {
 }
 
 func (s *Server) document(m *moment, lang string, given bool, path string) *document {
-	d := &document{Lang: lang, Path: path, Build: s.build, State: m.state, Other: german}
+	d := &document{Lang: lang, Path: path, Build: s.build, State: m.state, Other: german, Tests: s.signs()}
 	if lang == german {
 		d.Other = english
 	}

@@ -7,6 +7,7 @@ import (
 	"encoding/hex"
 	"html/template"
 	"io/fs"
+	"log/slog"
 	"net/http"
 	"sync"
 	"sync/atomic"
@@ -24,7 +25,7 @@ const (
 	maxBody    = 16 << 10               // bytes of a form
 )
 
-//go:embed assets templates catalogue.json
+//go:embed assets templates catalogue.json catalogue_tests.json
 var files embed.FS
 
 // Config says what is shown. Snapshot is required.
@@ -41,7 +42,12 @@ type Config struct {
 	Mark func(text string)
 
 	// Confirmed, if set, is told what a person has confirmed or skipped.
-	Confirmed func(Confirmed)
+	Confirmed func(daemon.Statement)
+
+	// Test is what persons say of the test under way; nil: the page keeps it.
+	Test *daemon.Test
+
+	Signing Signing
 
 	Language string // of those whose browser asks for none that is known: en (default) or de
 }
@@ -56,19 +62,25 @@ type Server struct {
 	viewers atomic.Int32
 	now     func() time.Time
 
-	mu        sync.Mutex // guards what follows
-	last      *daemon.Snapshot
-	since     time.Time // when last became the newest
-	guide     guide
-	confirmed map[string]Confirmed // by id of the confirmation
-	skipped   map[string]string    // reason by id of the step
+	signing sync.Mutex // held while a test is signed or begun
+
+	mu    sync.Mutex // guards what follows
+	last  *daemon.Snapshot
+	since time.Time // when last became the newest
+	guide guide
 
 	moment atomic.Pointer[moment]
 }
 
 // New returns a server of cfg. An error means that what is built in is broken.
 func New(cfg Config) (*Server, error) {
-	s := &Server{cfg: cfg, now: time.Now, confirmed: map[string]Confirmed{}, skipped: map[string]string{}, guide: guide{under: -1}}
+	s := &Server{cfg: cfg, now: time.Now, guide: guide{under: -1}}
+	if s.cfg.Test == nil {
+		s.cfg.Test = daemon.NewTest()
+	}
+	if s.cfg.Signing.Log == nil {
+		s.cfg.Signing.Log = slog.New(slog.DiscardHandler)
+	}
 	var err error
 	if s.words, err = readCatalogue(); err != nil {
 		return nil, err
@@ -103,6 +115,7 @@ func (s *Server) routes() http.Handler {
 	mux.HandleFunc("POST /mark", s.postMark)
 	mux.HandleFunc("POST /confirm", s.postConfirm)
 	mux.HandleFunc("POST /skip", s.postSkip)
+	s.signRoutes(mux)
 	mux.HandleFunc("GET /", s.notFound)
 	bounded := http.MaxBytesHandler(mux, maxBody)
 	return guarded(http.NewCrossOriginProtection().Handler(bounded))

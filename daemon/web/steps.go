@@ -1,6 +1,11 @@
 package web
 
-import "strings"
+import (
+	"strings"
+	"time"
+
+	"plumbline/daemon"
+)
 
 // stepView is one step as the page shows it.
 type stepView struct {
@@ -11,11 +16,13 @@ type stepView struct {
 	Caution        string
 	Forward, Back  *progress
 	Skipped        string
-	Given          string // what was confirmed
+	Given          string // what was said
+	Outside        bool   // what was read off lies out of range
 	Value          bool   // a value is asked for
 	Unit, Range    string
 	Confirm        string // id of the confirmation
 	Open           bool
+	Query          string // appended to addresses
 }
 
 // stepViews returns the steps that signals tick and those that a person does.
@@ -25,7 +32,7 @@ func (c *composer) stepViews() (signals, persons []stepView) {
 		st := &c.m.steps[i]
 		v := stepView{
 			ID: st.ID, Title: c.t("step."+st.Kind+".title", st.Corner), How: c.t("step." + st.Kind + ".how"),
-			Current: st == now, Skipped: st.Skipped, Open: st.open(), Mark: c.mark("open"),
+			Current: st == now, Skipped: st.Skipped, Open: st.open(), Mark: c.mark("open"), Query: c.query,
 		}
 		if st.Caution != "" {
 			v.Caution = c.t("caution." + st.Caution)
@@ -51,16 +58,22 @@ func (c *composer) stepViews() (signals, persons []stepView) {
 		if st.Confirm.Min != nil || st.Confirm.Max != nil {
 			v.Value, v.Unit, v.Range = true, st.Confirm.Unit, span(c.lang, st.Confirm.Min, st.Confirm.Max, st.Confirm.Unit)
 		}
-		if g := st.Given; g != nil {
-			v.Given = g.Initials + ", " + g.At.Format("15:04")
+		if g := st.Confirm; g.Initials != "" {
+			v.Given = g.Initials + ", " + clock(g.At)
 			if g.Value != nil {
-				v.Given = decimals(c.lang, *g.Value, -1) + " " + g.Unit + ", " + v.Given
+				v.Given = strings.TrimSpace(decimals(c.lang, *g.Value, -1)+" "+g.Unit) + ", " + v.Given
+			}
+			if v.Outside = g.Outside(); v.Outside {
+				v.Mark = mark{"fail", c.t("state.outside")}
 			}
 		}
 		persons = append(persons, v)
 	}
 	return signals, persons
 }
+
+// clock is a time of day, where the program runs.
+func clock(at daemon.Instant) string { return time.Unix(0, int64(at)).Format("15:04") }
 
 // Current reports whether the step is the one to be done now.
 func (s *step) Current(now *step) bool { return s == now }
