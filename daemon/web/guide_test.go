@@ -93,7 +93,7 @@ func TestWheelUnderWayStays(t *testing.T) {
 	}
 	// the four other steps before the wheels are open as well
 	said := &daemon.Said{Deviations: []daemon.Deviation{{Step: "alive", Reason: "-"}, {Step: "rest", Reason: "-"}, {Step: "lift", Reason: "-"}}}
-	now := func() string { return current(g.steps(snap, nil, said)).ID }
+	now := func() string { return current(g.steps(snap, &snap.Result, said)).ID }
 	for _, tt := range []struct {
 		name string
 		do   func()
