@@ -89,6 +89,15 @@ func (b *browser) hear(event any) {
 	}
 }
 
+// visit says which site it looks at from here on, until the test ends and the site is gone.
+func (b *browser) visit(t *testing.T, s *site) {
+	t.Helper()
+	b.mu.Lock()
+	b.host, b.faults, b.expect = s.address, nil, false
+	b.mu.Unlock()
+	t.Cleanup(func() { do(t, b, chromedp.Navigate("about:blank")) })
+}
+
 // tolerate says that requests may fail from here on: the server is away.
 func (b *browser) tolerate() {
 	b.mu.Lock()

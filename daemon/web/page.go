@@ -99,7 +99,8 @@ func readLooks(words catalogue) (map[string]*template.Template, error) {
 	out := map[string]*template.Template{}
 	for _, lang := range []string{english, german} {
 		t := template.New("").Funcs(template.FuncMap{
-			"t": func(key string, with ...string) string { return words.say(lang, key, with...) },
+			"t":    func(key string, with ...string) string { return words.say(lang, key, with...) },
+			"size": wordSize,
 		})
 		t, err := t.ParseFS(files, "templates/*.html")
 		if err != nil {

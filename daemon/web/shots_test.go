@@ -42,6 +42,7 @@ func TestShots(t *testing.T) {
 		{name: "one", corners: 1, seconds: 18, pages: []string{"/"}},
 		{name: "german", corners: 4, seconds: 33, pages: []string{"/", "/corner/FL", "/steps"}, lang: "?lang=de"},
 	}
+	b := newBrowser(t, "")
 	for _, sc := range scenes {
 		t.Run(sc.name, func(t *testing.T) {
 			st, s := newStage(t, Config{Mark: func(string) {}})
@@ -49,7 +50,7 @@ func TestShots(t *testing.T) {
 				st.play(s, newScene(t, sc.corners, sc.faults...), sc.seconds)
 			}
 			site := newSite(t, s)
-			b := newBrowser(t, site.address)
+			b.visit(t, site)
 			for _, size := range [][2]int64{{820, 1180}, {1180, 820}, {1920, 1080}, {360, 740}} {
 				for _, theme := range []string{"light", "dark"} {
 					for _, path := range sc.pages {

@@ -3,7 +3,8 @@ package web
 import (
 	"cmp"
 	"slices"
-	"unicode/utf8"
+	"strings"
+	"unicode"
 
 	"plumbline/checks"
 )
@@ -15,14 +16,37 @@ type mark struct {
 }
 
 // Size is a class that says how much room the word needs.
-func (m mark) Size() string {
-	switch n := utf8.RuneCountInString(m.Word); {
-	case n <= 4:
-		return "w4"
-	case n <= 6:
-		return "w6"
+func (m mark) Size() string { return wordSize(m.Word) }
+
+// wordSize is a class that says how much room a bold word needs, from s to l; x needs all there is.
+func wordSize(word string) string {
+	switch w := wide(word); {
+	case w <= 3:
+		return "w-s"
+	case w <= 3.25:
+		return "w-m"
+	case w <= 4:
+		return "w-l"
 	}
-	return "w9"
+	return "w-x"
+}
+
+// wide is about how wide a bold word is, em.
+func wide(word string) float64 {
+	em := 0.0
+	for _, r := range word {
+		switch {
+		case strings.ContainsRune("fijlrtIJ ", r):
+			em += 0.42
+		case strings.ContainsRune("mwMW", r):
+			em += 1.05
+		case unicode.IsUpper(r):
+			em += 0.8
+		default:
+			em += 0.7
+		}
+	}
+	return em
 }
 
 func (c *composer) mark(state string) mark { return mark{state, c.t("state." + state)} }
@@ -62,6 +86,17 @@ type tile struct {
 	Forward    *progress
 	Back       *progress
 	Turning    bool
+}
+
+// Fit is a class that says whether the name leaves room beside it.
+func (t *tile) Fit() string {
+	switch w := wide(t.Name); {
+	case w <= 1.7:
+		return "n-short"
+	case w <= 4:
+		return "n-middle"
+	}
+	return "n-long"
 }
 
 // groupMark is the state of one group of checks.

@@ -7,6 +7,7 @@ const say = document.getElementById("say");
 const seconds = document.getElementById("seconds");
 const bars = { lost: document.getElementById("bar-lost"), stale: document.getElementById("bar-stale") };
 let said = "";
+let shown = ""; // state, as it was told last
 
 function set(node, text) {
   if (node.textContent !== text) node.textContent = text;
@@ -21,11 +22,11 @@ function speak(text) {
 }
 
 function show(state, age) {
-  if (root.dataset.state !== state) {
-    const was = root.dataset.state;
+  if (shown !== state) {
     root.dataset.state = state;
     if (bars[state]) speak(bars[state].dataset.text.replace("{}", "2"));
-    else if (was === "lost" || was === "stale") speak(say.dataset.back);
+    else if (bars[shown]) speak(say.dataset.back);
+    shown = state;
   }
   const whole = String(Math.max(0, Math.floor(age)));
   set(seconds, state === "none" ? "" : seconds.dataset.text.replace("{}", whole));
