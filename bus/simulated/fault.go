@@ -27,7 +27,7 @@ func ParseFault(text string) (Fault, error) {
 	if err != nil {
 		return Fault{}, err
 	}
-	f.Value = kind.Default
+	f.Kind, f.Value = kind.Name, kind.Default
 	if hasValue {
 		if kind.NoValue {
 			return Fault{}, fmt.Errorf("simulated: fault %q: %s takes no value", text, kind.Name)
@@ -72,10 +72,16 @@ func (k *Kind) holds(value float64) error {
 	return nil
 }
 
+// kind returns the kind of that name. The name of a check stands for the first of the kinds that fail it.
 func (f Fault) kind() (Kind, error) {
 	kinds := Kinds()
 	for _, k := range kinds {
 		if k.Name == f.Kind {
+			return k, nil
+		}
+	}
+	for _, k := range kinds {
+		if k.Check == f.Kind {
 			return k, nil
 		}
 	}

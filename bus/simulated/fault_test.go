@@ -547,3 +547,15 @@ func TestEveryKindOfFault(t *testing.T) {
 		}
 	}
 }
+
+// The name of a check stands for the first kind of fault that fails it.
+func TestFaultByCheck(t *testing.T) {
+	for text, want := range map[string]string{
+		"placement:RL,RR": "harness:RL,RR", "alive:FL": "silent:FL", "zero:FL=120": "zero:FL=120", "angle-slip:FR": "angle-slip:FR=2", "bus": "bus-errors=5",
+	} {
+		f, err := ParseFault(text)
+		if got := f.String(); err != nil || got != want {
+			t.Errorf("%s is %s, %v; want %s", text, got, err, want)
+		}
+	}
+}

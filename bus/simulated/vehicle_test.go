@@ -276,8 +276,10 @@ func TestFunctionTestDuration(t *testing.T) {
 	if got := FunctionTestDuration(Config{}); got != 0 {
 		t.Errorf("of nothing: got %v", got)
 	}
-	if got > 3*time.Minute {
-		t.Errorf("a function test of %v is too long to watch", got)
+	for _, corners := range []int{1, 2, 4, 6, 8} { // what is promised of plumbline demo, at one and at twenty times its speed
+		if got := FunctionTestDuration(Standard(corners)); got > 4*time.Minute || got/20 > 15*time.Second {
+			t.Errorf("a function test of %d corners takes %v: too long to watch", corners, got)
+		}
 	}
 }
 

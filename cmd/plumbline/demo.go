@@ -24,7 +24,7 @@ import (
 )
 
 const (
-	watchSpeed = 20         // of a demo on a terminal, event time per time
+	watchSpeed = 4          // of a demo on a terminal, event time per time: half a minute, of which the page shows the most
 	whole      = 1000       // columns that hold any sentence
 	lookEvery  = int64(5e8) // ns of event time between two looks at the verdicts, at the most
 )
@@ -48,7 +48,8 @@ func newDemo(g *global) *cobra.Command {
 		Long: "demo simulates a vehicle that is being function-tested, judges what its amplifier sends and says what\n" +
 			"it finds as the test goes on. Faults can be put into it. It needs nothing and touches nothing.",
 		Example: "  plumbline demo\n" +
-			"  plumbline demo --fault zero:FL=115 --fault harness:RL,RR\n" +
+			"  plumbline demo --fault zero:FL=115 --fault placement:RL,RR\n" +
+			"  plumbline demo --speed 1 --fault drag:RL\n" +
 			"  plumbline demo --list-faults",
 		Args: exactly(0, "no argument"),
 		RunE: func(c *cobra.Command, _ []string) error {
@@ -92,7 +93,11 @@ func listFaults(g *global) error {
 		}
 		rows = append(rows, []string{k.Name, string(k.Subject), value, k.Check, k.Doc})
 	}
-	return report.Columns(g.out, rows)
+	if err := report.Columns(g.out, rows); err != nil {
+		return err
+	}
+	_, err := fmt.Fprintln(g.out, "\nThe name of a check stands for the first of its kinds: placement:RL,RR is harness:RL,RR.")
+	return err
 }
 
 // vehicle makes the simulated vehicle and a bench for what its setup says.
