@@ -117,7 +117,7 @@ func (st *stage) play(s *Server, sc *scene, seconds float64) {
 func (st *stage) again() {
 	if s := st.now.Load(); s != nil {
 		c := *s
-		st.now.Store(&c)
+		st.now.CompareAndSwap(s, &c) // else there is news already
 	}
 }
 
