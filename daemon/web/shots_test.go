@@ -32,7 +32,7 @@ func TestShots(t *testing.T) {
 		lang    string
 	}{
 		{name: "cold", corners: 4, seconds: -1, pages: []string{"/"}},
-		{name: "mid", corners: 4, seconds: 33, pages: []string{"/", "/corner/FL", "/corner/RL", "/optic/camber FL", "/steps"}},
+		{name: "mid", corners: 4, seconds: 33, pages: []string{"/", "/corner/FL", "/corner/RL", "/optic/camber FL", "/steps", "/signoff", "/afresh", "/tests"}},
 		{name: "fail", corners: 4, seconds: 70, faults: []string{"angle-cable:RL,RR"}, pages: []string{"/", "/corner/RL"}},
 		{name: "zero", corners: 4, seconds: 45, faults: []string{"zero-fx:FL=115"}, pages: []string{"/", "/corner/FL"}},
 		{name: "stale", corners: 4, seconds: 33, stale: true, pages: []string{"/", "/corner/FL"}},
@@ -45,7 +45,7 @@ func TestShots(t *testing.T) {
 	b := newBrowser(t, "")
 	for _, sc := range scenes {
 		t.Run(sc.name, func(t *testing.T) {
-			st, s := newStage(t, Config{Mark: func(string) {}})
+			st, s, _ := newSigning(t, Config{Mark: func(string) {}})
 			if sc.seconds >= 0 {
 				st.play(s, newScene(t, sc.corners, sc.faults...), sc.seconds)
 			}
@@ -69,6 +69,12 @@ func TestShots(t *testing.T) {
 						}
 						if size[1] != 1180 || theme != "light" {
 							continue
+						}
+						for _, l := range looks()[2:] {
+							b.as(t, l)
+							if err := os.WriteFile(filepath.Join(*shots, strings.ReplaceAll(l.name, " ", "-")+"-"+name), do(t, b, chromedp.CaptureScreenshot()), 0o644); err != nil {
+								t.Fatal(err)
+							}
 						}
 						// once the whole of it, as who scrolls sees it
 						height := do(t, b, chromedp.Evaluate[int64](`document.documentElement.scrollHeight`))
