@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"strconv"
 	"strings"
 	"sync"
 
@@ -102,7 +103,7 @@ func servePage(ctx context.Context, f *serveFlags, log *slog.Logger, cfg web.Con
 	if err != nil {
 		return nil, err
 	}
-	s := &served{url: "http://" + l.Addr().String() + "/"}
+	s := &served{url: "http://" + reachable(l.Addr(), f.hosts) + "/"}
 	if security.TLS {
 		s.url = "https" + strings.TrimPrefix(s.url, "http")
 	} else if security.Password && !loopback(host) {
@@ -116,6 +117,16 @@ func servePage(ctx context.Context, f *serveFlags, log *slog.Logger, cfg web.Con
 		}
 	})
 	return s, nil
+}
+
+// reachable is an address as this machine can open it: one that stands for all of its addresses is none.
+func reachable(a net.Addr, names []string) string {
+	t, ok := a.(*net.TCPAddr)
+	if !ok || !t.IP.IsUnspecified() {
+		return a.String()
+	}
+	name := append(names[:len(names):len(names)], "localhost")[0]
+	return net.JoinHostPort(name, strconv.Itoa(t.Port))
 }
 
 // end stops serving and joins what was started.

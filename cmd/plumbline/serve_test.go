@@ -2,6 +2,7 @@ package main
 
 import (
 	"log/slog"
+	"net"
 	"net/http"
 	"os"
 	"path/filepath"
@@ -46,6 +47,24 @@ func TestWhoMayReach(t *testing.T) {
 		_, err := tt.flags.security()
 		if got := err == nil; got != (tt.want == "") || err != nil && !strings.Contains(err.Error(), tt.want) {
 			t.Errorf("%+v: error %v, want %q in it", tt.flags, err, tt.want)
+		}
+	}
+}
+
+func TestReachable(t *testing.T) {
+	for _, tt := range []struct {
+		ip    string
+		names []string
+		want  string
+	}{
+		{"127.0.0.1", nil, "127.0.0.1:8474"},
+		{"192.0.2.7", []string{"lift"}, "192.0.2.7:8474"},
+		{"::", nil, "localhost:8474"},
+		{"0.0.0.0", []string{"lift", "bench"}, "lift:8474"},
+		{"::1", nil, "[::1]:8474"},
+	} {
+		if got := reachable(&net.TCPAddr{IP: net.ParseIP(tt.ip), Port: 8474}, tt.names); got != tt.want {
+			t.Errorf("%s can be opened as %s, want %s", tt.ip, got, tt.want)
 		}
 	}
 }
