@@ -42,6 +42,7 @@ type Snapshot struct {
 	Now       checks.Now
 	Setup     *setup.Setup
 	Recording *record.Stats // nil: nothing is recorded
+	Ended     bool          // the source has ended: no newer state comes until a new test begins
 }
 
 // Snapshot returns what is known by now, at the event time at, ns.
@@ -265,7 +266,7 @@ type viewer struct {
 
 // begin looks at another judge: what it finds has not moved, it begins.
 func (v *viewer) begin(j *Judge) {
-	v.judge, v.watch = j, Watch{}
+	v.judge, v.watch, v.looked = j, Watch{}, 0 // which is shown at once
 	j.KeepWindows()
 	j.Grid = v.grid
 }

@@ -21,6 +21,7 @@ import (
 
 type runFlags struct {
 	record    string
+	results   string
 	zstd      bool
 	keepMiB   int64
 	markFile  string
@@ -41,8 +42,12 @@ sends nothing. It ends on SIGINT or SIGTERM, reads the setup again on SIGHUP (th
 where the new one is bad), and puts a mark into the recording on SIGUSR1.
 
 What is recorded, and how, may stand in the setup, as in record: {dir: recordings, keep: 20 GB, part: 15 min, zstd: true}; the flags
-here go before it.`,
-		Example: "  plumbline run setup.yaml\n  plumbline run setup.yaml --record /var/lib/plumbline --keep-mib 20000",
+here go before it.
+
+With a folder of results, tests are signed on the page: each is kept there with report, result,
+recording, setup and their hashes. What is heard is then recorded into its folder recording,
+unless --record or the setup names another one.`,
+		Example: "  plumbline run setup.yaml\n  plumbline run setup.yaml --results tests\n  plumbline run setup.yaml --record /var/lib/plumbline --keep-mib 20000",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
 			f.serve.asked = c.Flags().Changed("listen") || c.Flags().Changed("web-config") || c.Flags().Changed("host")
@@ -51,6 +56,7 @@ here go before it.`,
 		},
 	}
 	c.Flags().StringVar(&f.record, "record", "", "record what is heard into the folder `DIR`; none: record nothing, whatever the setup says")
+	c.Flags().StringVar(&f.results, "results", "", "keep signed tests in the folder `DIR` (default: results of the setup); without --record, record into DIR/recording")
 	c.Flags().BoolVar(&f.zstd, "zstd", false, "pack the recording")
 	c.Flags().Int64Var(&f.keepMiB, "keep-mib", 0, "let all parts of the recording take so many MiB, the oldest go first; 0: no bound")
 	c.Flags().StringVar(&f.markFile, "mark-file", "", "the first line of `FILE` is the text of a mark that SIGUSR1 sets")
@@ -82,6 +88,18 @@ func runLive(ctx context.Context, g *global, path string, f *runFlags) error {
 	if err != nil {
 		return &exit{daemon.ExitUsage, err}
 	}
+	first, err := setup.Load(path)
+	if err != nil {
+		return err
+	}
+	dir, said := f.results, ""
+	if dir == "" {
+		dir = first.Results
+	}
+	if first.Record != nil {
+		said = first.Record.Dir
+	}
+	kept := keep(dir, f.record, said, log)
 	style := g.style(g.out)
 	if !isTerminal(g.out) {
 		style.Width = whole
@@ -92,7 +110,8 @@ func runLive(ctx context.Context, g *global, path string, f *runFlags) error {
 		Load:    func() (*setup.Setup, error) { return setup.Load(path) },
 		Program: program(),
 		Log:     log,
-		Record:  record.Config{Dir: f.record, Zstd: f.zstd, Keep: f.keepMiB << 20},
+		Test:    kept.test,
+		Record:  record.Config{Dir: kept.record, Zstd: f.zstd, Keep: f.keepMiB << 20},
 		Plain:   f.plain,
 		Silent:  f.record == noPage,
 		Changed: func(at int64, changes []daemon.Change, r *daemon.Result) {
@@ -114,9 +133,13 @@ func runLive(ctx context.Context, g *global, path string, f *runFlags) error {
 	d := daemon.New(cfg)
 	var page *served
 	if f.serve.listen != noPage {
-		page, err = servePage(ctx, &f.serve, log, web.Config{Snapshot: d.Snapshot, Mark: d.Mark, Confirmed: func(c daemon.Statement) {
-			log.Info("confirmed", "id", c.ID, "initials", c.Initials, "reason", c.Reason)
-		}})
+		page, err = servePage(ctx, &f.serve, log, web.Config{
+			Snapshot: d.Snapshot, Mark: d.Mark, Test: kept.test,
+			Confirmed: func(c daemon.Statement) {
+				log.Info("confirmed", "id", c.ID, "initials", c.Initials, "reason", c.Reason)
+			},
+			Signing: web.Signing{Desk: d, Results: kept.store, Program: program(), Log: log},
+		})
 		switch {
 		case err == nil:
 			log.Info("page", "url", page.url)

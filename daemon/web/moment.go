@@ -79,6 +79,9 @@ func (s *Server) stateOf(snapshot *daemon.Snapshot, now time.Time) state {
 		return ended
 	default:
 	}
+	if snapshot.Ended {
+		return ended
+	}
 	if now.Sub(s.since) > staleAfter {
 		return stale
 	}
