@@ -1,6 +1,7 @@
 package results
 
 import (
+	"cmp"
 	"encoding/json"
 	"errors"
 	"fmt"
@@ -69,9 +70,14 @@ func (s *Store) List() ([]Entry, error) {
 		}
 		list = append(list, e)
 	}
-	slices.SortStableFunc(list, func(a, b Entry) int { return strings.Compare(b.Name, a.Name) })
+	slices.SortStableFunc(list, func(a, b Entry) int {
+		return cmp.Or(strings.Compare(stampOf(b.Name), stampOf(a.Name)), cmp.Compare(b.Signed, a.Signed), strings.Compare(b.Name, a.Name))
+	})
 	return list, nil
 }
+
+// stampOf is when a test began, as its name says it.
+func stampOf(name string) string { return name[:len(stampLayout)] }
 
 // read reads what lists show of one folder.
 func read(root *os.Root, name string) (Entry, error) {

@@ -80,9 +80,9 @@ func (s *Server) signView(c *composer) signView {
 		{Name: "performed", Value: f.Performed, Required: true, Auto: "name"},
 		{Name: "initials", Value: f.Initials, Required: true, Most: 20},
 		{Name: "authorised", Value: f.Authorised, Hint: c.t("sign.authorised.hint")},
+		{Name: "place", Value: f.Place},
 		{Name: "item", Value: f.Item, Hint: c.t("sign.item.hint")},
 		{Name: "conditions", Value: f.Conditions, Hint: c.t("sign.conditions.hint")},
-		{Name: "place", Value: f.Place},
 		{Name: "customer", Value: f.Customer, Auto: "organization"},
 		{Name: "laboratory", Value: f.Laboratory, Hint: c.t("sign.laboratory.hint")},
 	} {
