@@ -192,7 +192,8 @@ type seated struct {
 	read  uint64 // batches
 	at    int64  // event time of the newest, ns
 	links []bus.Note
-	over  bool // the source has ended
+	recut *recut // of the second test and those after it, where there are serial sources
+	over  bool   // the source has ended
 
 	mu   sync.Mutex // guards what follows
 	wait []placed
@@ -229,15 +230,10 @@ func (s *seated) Read(b *bus.Batch) error {
 		b.Reset()
 		b.Notes = append(b.Notes, bus.Note{At: s.at, Kind: bus.Mark, Text: w.text})
 	case w != nil && w.kind == afresh:
-		if err := s.renew(); err != nil {
+		if err := s.begin(b, w.text); err != nil {
 			w.done <- err
 			return err
 		}
-		if err := s.Source.Read(b); err != nil {
-			w.done <- err
-			return err
-		}
-		s.first(b, w.text)
 		if s.desk.Recorder != nil {
 			cut = s.desk.Recorder.Cut(true)
 		}
@@ -283,28 +279,59 @@ func (s *seated) renew() error {
 		return errors.Join(errDeskClosed, next.Close())
 	}
 	err = s.Source.Close()
-	s.Source, s.over, s.links, s.at = next, false, nil, 0
+	s.Source, s.over, s.links, s.at, s.recut = next, false, nil, 0, nil
 	return err
 }
 
-// first puts in front of the first batch of a new test what a judge has to know that has heard nothing.
-func (s *seated) first(b *bus.Batch, text string) {
-	at := s.at
-	switch {
-	case len(b.Frames) > 0:
-		at = b.Frames[0].At
-	case len(b.Notes) > 0:
-		at = b.Notes[0].At
+// begin reads the first batch of a new test. What a judge has to know that has heard nothing stands in front.
+func (s *seated) begin(b *bus.Batch, text string) error {
+	if err := s.renew(); err != nil {
+		return err
 	}
-	head := []bus.Note{{At: at, Kind: bus.Mark, Text: text}}
+	head := []bus.Note{{At: s.at, Kind: bus.Mark, Text: text}}
 	for _, l := range s.links {
-		if l.At == 0 {
-			continue // nothing was ever said of it
+		if l.At != 0 { // else nothing was ever said of it
+			l.At = s.at
+			head = append(head, l)
 		}
-		l.At = at
-		head = append(head, l)
+	}
+	if s.anew(head) {
+		return s.Source.Read(b)
+	}
+	if err := s.Source.Read(b); err != nil {
+		return err
+	}
+	for i := range head {
+		switch {
+		case head[i].At != 0:
+		case len(b.Frames) > 0:
+			head[i].At = b.Frames[0].At
+		case len(b.Notes) > 0:
+			head[i].At = b.Notes[0].At
+		}
 	}
 	b.Notes = append(head, b.Notes...)
+	return nil
+}
+
+// anew has the bytes of serial sources cut from here on as a replay will; false: there is none.
+func (s *seated) anew(head []bus.Note) bool {
+	if s.recut == nil {
+		if s.recut = s.desk.Bench.recut(s.Source); s.recut == nil {
+			return false
+		}
+		s.mu.Lock()
+		s.Source = s.recut
+		s.mu.Unlock()
+	}
+	known := head[:0]
+	for _, n := range head {
+		if !s.recut.in.derived(&n) {
+			known = append(known, n)
+		}
+	}
+	s.recut.afresh(known)
+	return true
 }
 
 // note keeps the newest state of each link.

@@ -1,7 +1,6 @@
 package main
 
 import (
-	"encoding/json"
 	"net"
 	"os"
 	"os/exec"
@@ -193,15 +192,6 @@ func (s *service) end(t *testing.T) daemon.Result {
 		t.Fatal(err)
 	}
 	return decoded(t, text)
-}
-
-func decoded(t *testing.T, text []byte) daemon.Result {
-	t.Helper()
-	var r daemon.Result
-	if err := json.Unmarshal(text, &r); err != nil || len(r.Captures) != 1 {
-		t.Fatalf("%v: %s", err, text)
-	}
-	return r
 }
 
 // TestServiceReload: a good setup takes the place of the old one; a bad one is refused with its reason, and
