@@ -56,6 +56,9 @@ type Frozen struct {
 	Now    checks.Now
 	Setup  *setup.Setup
 	Parts  []string // paths of the recording up to this place, whole and closed; nil: nothing is recorded
+
+	Removed int    // parts before those, removed to bound what is kept
+	Lost    uint64 // frames that were heard and not recorded, since the recorder began
 }
 
 // wish is what a person asks for, on its way through the stream.
@@ -111,6 +114,7 @@ func (d *Desk) Freeze(ctx context.Context, words string) (*Frozen, error) {
 			}
 			return nil, err
 		}
+		w.frozen.Removed, w.frozen.Lost = w.cut.Removed(), d.Recorder.Stats().Lost
 	}
 	return w.frozen, nil
 }

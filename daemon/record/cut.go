@@ -15,6 +15,7 @@ type Cut struct {
 	afresh bool
 	done   chan struct{} // closed when the fields below are set
 	parts  []string
+	gone   int // parts of the session before those, which were removed to keep the bound
 	err    error
 }
 
@@ -46,6 +47,10 @@ func (c *Cut) Wait(ctx context.Context) ([]string, error) {
 	}
 }
 
+// Removed returns how many parts at the beginning of the session are gone, removed so that all parts
+// together keep within [Config].Keep. It is known when Wait has returned.
+func (c *Cut) Removed() int { return c.gone }
+
 func (c *Cut) end(parts []string, err error) {
 	c.parts, c.err = parts, err
 	close(c.done)
@@ -69,6 +74,9 @@ func (w *writer) divide(c *Cut) {
 	var parts []string
 	for _, o := range w.old {
 		if o.session == w.session {
+			if len(parts) == 0 {
+				c.gone = o.number - 1
+			}
 			parts = append(parts, w.pathOf(o.base))
 		}
 	}

@@ -157,3 +157,25 @@ func TestCutWaits(t *testing.T) {
 		}
 	})
 }
+
+// TestCutAfterRemoval: parts that were removed to keep the bound are told, not passed over in silence.
+func TestCutAfterRemoval(t *testing.T) {
+	d := newFake()
+	synctest.Test(t, func(t *testing.T) {
+		r, end := start(t, Config{Dir: "rec", PartBytes: 5_000, Keep: 20_000, disk: d.disk()})
+		for k := range 20 {
+			r.Write(batch(k*50, 50), names)
+			time.Sleep(time.Second)
+		}
+		c := r.Cut(false)
+		parts, err := c.Wait(t.Context())
+		if err != nil || len(parts) == 0 {
+			t.Fatalf("%v, %v", err, parts)
+		}
+		first, ok := parsePart(filepath.Base(parts[0]))
+		if !ok || c.Removed() != first.number-1 || c.Removed() == 0 {
+			t.Errorf("%d parts removed, the first left is %s", c.Removed(), parts[0])
+		}
+		end()
+	})
+}

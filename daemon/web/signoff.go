@@ -194,6 +194,24 @@ func (c *composer) deviations(now daemon.Instant) []daemon.Deviation {
 	return out
 }
 
+// gaps lists what is missing of the recording that belongs to the test.
+func (c *composer) gaps(f *daemon.Frozen, now daemon.Instant) []daemon.Deviation {
+	var out []daemon.Deviation
+	add := func(reason string) {
+		out = append(out, daemon.Deviation{Step: "recording", Text: c.t("sign.recording"), Reason: reason, At: now})
+	}
+	if f.Parts == nil {
+		add(c.t("sign.unrecorded"))
+	}
+	if f.Removed > 0 {
+		add(c.t("sign.removed", strconv.Itoa(f.Removed)))
+	}
+	if f.Lost > 0 {
+		add(c.t("sign.lost", strconv.FormatUint(f.Lost, 10)))
+	}
+	return out
+}
+
 // readForm reads what a person fills in to sign.
 func readForm(r *http.Request) (daemon.Form, error) {
 	var f daemon.Form
@@ -277,7 +295,7 @@ func (s *Server) sign(w http.ResponseWriter, r *http.Request, f *daemon.Form, sa
 	for _, capture := range frozen.Result.Captures {
 		g.Signed = max(g.Signed, capture.Last)
 	}
-	g.Deviations = c.deviations(g.Signed)
+	g.Deviations = append(c.deviations(g.Signed), c.gaps(frozen, g.Signed)...)
 	e, err := s.cfg.Signing.Results.Sign(ctx, &g)
 	if err != nil {
 		s.unsigned(w, r, err)
