@@ -63,6 +63,7 @@ const (
 	Garbage                     // serial: Count bytes of Source were thrown away; Text says why
 	Tick                        // event time has reached At, and nothing was heard
 	Told                        // what was said while it was recorded, for people: something began to fail (Count 1) or ceased to (0); nobody judges by it
+	BothClocks                  // both clocks were read at once: At is the one that stamps the frames, Monotonic the one that nobody can set
 )
 
 // Place says where on its way a frame was lost. They are counted apart.
@@ -104,6 +105,8 @@ type Note struct {
 	Place  Place  // for Loss
 	Link   Link   // for LinkChanged
 	Step   int64  // for Clock: ns, new minus expected
+
+	Monotonic int64 // for BothClocks: ns, from a zero that is the same throughout a run of the computer (on Linux CLOCK_MONOTONIC)
 
 	// For LinkChanged of a CAN interface, bit/s; 0: not known.
 	BitRate, DataBitRate uint32

@@ -180,6 +180,7 @@ func (j *Judge) note(n *bus.Note) {
 	case bus.Warning:
 		j.warn(n.Text)
 	case bus.Told: // what was judged then is judged anew
+	case bus.BothClocks: // for who compares with other recordings; event time is judged
 	}
 }
 

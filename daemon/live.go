@@ -4,6 +4,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"sync"
 	"sync/atomic"
 	"time"
@@ -16,7 +17,8 @@ import (
 // into one bounded ring; where the ring is full its frames are counted as lost at bus.Ring,
 // and reading goes on, so that nobody who judges can hold up the kernel.
 //
-// While nothing arrives, Read returns a bus.Tick every Grid of event time.
+// While nothing arrives, Read returns a bus.Tick every Grid of event time. At the start, every second and
+// behind each step of the clock a bus.BothClocks says what the monotonic clock shows.
 type Live struct {
 	names  []string // of all sources, one after the other
 	free   chan *bus.Batch
@@ -29,6 +31,7 @@ type Live struct {
 	now    func() (wall, monotonic int64)
 	told   int64 // ns, the newest tick
 	ahead  int64 // ns, wall clock minus monotonic one at the last look
+	paired int64 // ns, monotonic: when both clocks were last told; 0: not yet
 	crash  atomic.Pointer[crash]
 	ticker *time.Ticker
 }
@@ -159,6 +162,7 @@ func (l *Live) Read(b *bus.Batch) error {
 			*b, *next = *next, *b
 			next.Reset()
 			l.free <- next
+			l.pair(b)
 			return nil
 		case <-l.stop:
 			return io.EOF
@@ -173,6 +177,7 @@ func (l *Live) Read(b *bus.Batch) error {
 				continue
 			}
 			if l.tick(b) {
+				l.pair(b)
 				return nil
 			}
 		}
@@ -202,12 +207,41 @@ func (l *Live) tick(b *bus.Batch) bool {
 	return true
 }
 
-// clocks returns a function that reads the wall clock and, from some moment on, a monotonic one, ns.
+// pairEvery is how often both clocks are told, ns: the kernel slews by 500 ppm at the most, half a millisecond in it.
+const pairEvery = int64(time.Second)
+
+// pair says what both clocks show: before all else, behind each step of the clock in the batch, and where that
+// was long ago. It costs a look at the clocks for each batch.
+func (l *Live) pair(b *bus.Batch) {
+	wall, mono := l.now()
+	note := bus.Note{At: wall, Kind: bus.BothClocks, Monotonic: mono}
+	if l.paired == 0 {
+		b.Notes = append([]bus.Note{note}, b.Notes...)
+		l.paired = mono
+	}
+	for i := 0; i < len(b.Notes); i++ {
+		if b.Notes[i].Kind != bus.Clock {
+			continue
+		}
+		note.Before = b.Notes[i].Before
+		i++
+		b.Notes = slices.Insert(b.Notes, i, note)
+		l.paired = mono
+		l.ahead = wall - mono // whoever told it, it is told
+	}
+	if mono-l.paired >= pairEvery {
+		note.Before = len(b.Frames)
+		b.Notes = append(b.Notes, note)
+		l.paired = mono
+	}
+}
+
+// clocks returns a function that reads the wall clock and the monotonic one, ns.
 func clocks() func() (wall, monotonic int64) {
-	from := time.Now()
+	from, zero := time.Now(), monotonic()
 	return func() (int64, int64) {
 		now := time.Now()
-		return now.UnixNano(), int64(now.Sub(from))
+		return now.UnixNano(), zero + int64(now.Sub(from)) // the same clock, to the microsecond between the two looks above
 	}
 }
 

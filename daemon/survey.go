@@ -279,7 +279,7 @@ func (l *look) note(n *bus.Note) {
 		case n.Link != bus.ErrorActive:
 			l.warn(n.Text)
 		}
-	case bus.Tick, bus.Told:
+	case bus.Tick, bus.Told, bus.BothClocks:
 	}
 }
 

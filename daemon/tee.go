@@ -49,7 +49,7 @@ func (r *recorded) note(n *bus.Note) error {
 		err = r.w.Mark(n.Text)
 	case bus.Loss:
 		err = r.w.Loss(n.Source, n.Count)
-	case bus.Warning, bus.LinkChanged, bus.Clock, bus.Garbage, bus.Tick, bus.Told: // said of the input, not heard on the bus
+	case bus.Warning, bus.LinkChanged, bus.Clock, bus.Garbage, bus.Tick, bus.Told, bus.BothClocks: // said of the input, not heard on the bus
 	}
 	if err != nil {
 		return fmt.Errorf("recording: %w", err)

@@ -51,6 +51,7 @@ func allNotes() []bus.Note {
 		{Kind: bus.Garbage, Source: 1, Count: 17, Text: "17 bytes"},
 	}
 	notes = append(notes, bus.Note{Kind: bus.Tick}, bus.Note{Kind: bus.Told, Count: 1, Text: "alive of FL fails"}, bus.Note{Kind: bus.Told, Text: "alive of FL is well again"})
+	notes = append(notes, bus.Note{Kind: bus.BothClocks, Monotonic: 1 << 52}, bus.Note{Kind: bus.BothClocks, Monotonic: -3})
 	for place := bus.Somewhere; place <= bus.Recorder; place++ {
 		notes = append(notes, bus.Note{Kind: bus.Loss, Source: 1, Count: 3, Place: place, Text: fmt.Sprint("lost ", place)})
 	}

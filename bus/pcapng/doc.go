@@ -44,13 +44,17 @@
 // The data of an event are lines "key value", the last of which is the text and
 // runs to the end, whatever it holds; its comment repeats the text for people:
 //
-//	plumbline warning|mark|loss|link|clock|garbage|tick|told
+//	plumbline warning|mark|loss|link|clock|garbage|tick|told|clocks
 //	source NAME        loss, link, garbage
 //	count N            loss: frames; garbage: bytes; told: 1 something begins to fail, 0 it ceases to
 //	place somewhere|controller|driver|queue|ring|recorder
 //	link unknown|absent|down|silent|error-active|error-warning|error-passive|bus-off|no-valid-frame
 //	step N             clock: ns
-//	text TEXT          all but tick
+//	monotonic N        clocks: ns, the clock that nobody can set, at the time of the packet
+//	text TEXT          all but tick and clocks
+//
+// An event clocks stands at the start, every second and behind each step of the clock: with [bus.MonotonicTime] it
+// gives each frame its monotonic time.
 //
 // Keys that are not known are passed over. A note is a packet and no custom
 // block because packets keep their place and time when other programs cut, merge

@@ -58,6 +58,9 @@ func appendStatement(p []byte, n *bus.Note, source string) []byte {
 		p = appendField(p, "count", strconv.FormatUint(n.Count, 10))
 	case bus.Told:
 		p = appendField(p, "count", strconv.FormatUint(n.Count, 10))
+	case bus.BothClocks:
+		p = appendField(p, "monotonic", strconv.FormatInt(n.Monotonic, 10))
+		return p[:len(p)-1]
 	case bus.Tick:
 		return p[:len(p)-1]
 	}
@@ -67,8 +70,8 @@ func appendStatement(p []byte, n *bus.Note, source string) []byte {
 // comment is what people read of a note in other programs: its text.
 func comment(n *bus.Note) string {
 	text := cutText(n.Text, MaxText)
-	if n.Kind == bus.Tick {
-		return "" // there are ten of them in a second of silence
+	if n.Kind == bus.Tick || n.Kind == bus.BothClocks {
+		return "" // there are too many to be read by a person
 	}
 	if strings.TrimSpace(text) == "" && n.Kind != bus.Mark {
 		text = noteWord(n.Kind)
@@ -86,7 +89,7 @@ func (r *Reader) event(b *bus.Batch, at int64, packet []byte) {
 		return
 	}
 	switch n.Kind {
-	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told: // of no source
+	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told, bus.BothClocks: // of no source
 	case bus.Loss, bus.LinkChanged, bus.Garbage:
 		if source == "" {
 			r.warn(b, at, "event skipped: it names no source")
@@ -119,7 +122,7 @@ func (r *Reader) told(source int, count uint64) {
 func readStatement(n *bus.Note, text string) (source, what string) {
 	key, word, text := nextField(text)
 	known := false
-	for k := bus.Warning; k <= bus.Told; k++ {
+	for k := bus.Warning; k <= bus.BothClocks; k++ {
 		if noteWord(k) == word {
 			n.Kind, known = k, true
 		}
@@ -140,6 +143,8 @@ func readStatement(n *bus.Note, text string) (source, what string) {
 			source = cleanName(value)
 		case "count":
 			n.Count, err = strconv.ParseUint(value, 10, 64)
+		case "monotonic":
+			n.Monotonic, err = strconv.ParseInt(value, 10, 64)
 		case "step":
 			n.Step, err = strconv.ParseInt(value, 10, 64)
 		case "place":
@@ -196,6 +201,8 @@ func noteWord(k bus.NoteKind) string {
 		return "tick"
 	case bus.Told:
 		return "told"
+	case bus.BothClocks:
+		return "clocks"
 	}
 	return "unknown"
 }

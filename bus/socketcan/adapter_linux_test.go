@@ -71,3 +71,46 @@ func TestIdentify(t *testing.T) {
 		})
 	}
 }
+
+// Interfaces of one adapter with two channels, whose names are the wrong way round, and one of another.
+func adapters(t *testing.T) string {
+	t.Helper()
+	return filepath.Join(tree(t, map[string]string{
+		"devices/usb1/1-2/1-2.3/serial":              "ABC123\n",
+		"devices/usb1/1-2/1-2.3/1-2.3:1.0/subsystem": "->../../../../../bus/usb",
+		"devices/usb1/1-4/serial":                    "XYZ\n",
+		"devices/usb1/1-4/1-4:1.0/subsystem":         "->../../../../bus/usb",
+		"devices/pci0000:00/0000:00:03.0/subsystem":  "->../../../bus/pci",
+		"class/net/can0/device":                      "->../../../devices/usb1/1-2/1-2.3/1-2.3:1.0",
+		"class/net/can0/dev_port":                    "1\n",
+		"class/net/can0/type":                        "280\n",
+		"class/net/can1/device":                      "->../../../devices/usb1/1-2/1-2.3/1-2.3:1.0",
+		"class/net/can1/dev_port":                    "0\n",
+		"class/net/can1/type":                        "280\n",
+		"class/net/can2/device":                      "->../../../devices/pci0000:00/0000:00:03.0",
+		"class/net/can2/type":                        "280\n",
+		"class/net/eth0/device":                      "->../../../devices/usb1/1-4/1-4:1.0",
+		"class/net/eth0/type":                        "1\n",
+		"class/net/vcan0/type":                       "280\n",
+	}), "class/net")
+}
+
+func TestFind(t *testing.T) {
+	class := adapters(t)
+	for adapter, want := range map[string]string{
+		"ABC123": "can1", "ABC123/0": "can1", "ABC123/1": "can0", "1-2.3": "can1", "1-2.3/1": "can0", "0000:00:03.0": "can2",
+		"ABC123/2": "", "ABC": "", "": "", "/0": "", "XYZ": "", "1-4": "", "ABC123/x": "",
+	} {
+		if got := find(class, adapter); got != want {
+			t.Errorf("%q: got %q, want %q", adapter, got, want)
+		}
+	}
+	if got := find(filepath.Join(class, "gone"), "ABC123"); got != "" {
+		t.Errorf("without sysfs: got %q", got)
+	}
+	for name, want := range map[string]string{"can0": "ABC123/1", "can1": "ABC123", "can2": "0000:00:03.0", "vcan0": ""} {
+		if a := identify(class, name); a.String() != want {
+			t.Errorf("%s is called %q, want %q", name, a.String(), want)
+		}
+	}
+}

@@ -205,6 +205,68 @@ func testControllers(t *testing.T) {
 	}
 }
 
+// testAdapter hears a controller by its place on the bus, whatever its interface is called: renamed, and with its name
+// given to the other one.
+func testAdapter(t *testing.T) {
+	guestOnly(t)
+	place := [2]string{}
+	for i := range place {
+		a := identify(classNet, fmt.Sprintf("can%d", i))
+		if place[i] = a.Path; a.Path == "" {
+			t.Fatalf("can%d has no place: %+v", i, a)
+		}
+	}
+	for _, name := range []string{"can0", "can1"} {
+		ip(t, "link", "set", name, "type", "can", "bitrate", "500000", "listen-only", "off")
+	}
+	c := Config{SilentAfter: 300 * time.Millisecond, Interfaces: []Interface{{Name: "can0", Adapter: place[0]}, {Name: "can0 of another", Adapter: "NONE"}}}
+	l := listenTo(t, c)
+	l.untilLink(0, bus.Down, "can0: ")
+	l.untilLink(1, bus.Absent, "no interface belongs to the adapter NONE")
+	rename := func(from, to string) {
+		t.Helper()
+		ip(t, "link", "set", from, "down")
+		ip(t, "link", "set", from, "name", to)
+	}
+	t.Cleanup(func() {
+		for _, args := range [][]string{{"can0", "down"}, {"can1", "down"}} {
+			ip(t, "link", "set", args[0], args[1])
+		}
+	})
+	heard := 0
+	send := func(from string) {
+		t.Helper()
+		command(t, "cansend", from, fmt.Sprintf("%03X#00", heard))
+		heard++
+		l.untilFrames(heard)
+		if f := l.heard()[heard-1]; f.ID != uint32(heard-1) || f.Source != 0 || f.Flags.Has(bus.Transmitted) {
+			t.Errorf("round %d: %+v", heard, f)
+		}
+	}
+	ip(t, "link", "set", "can0", "up")
+	ip(t, "link", "set", "can1", "up")
+	send("can1")
+	// the two exchange their names
+	rename("can0", "was0")
+	rename("can1", "can0")
+	rename("was0", "can1")
+	ip(t, "link", "set", "can0", "up")
+	ip(t, "link", "set", "can1", "up")
+	l.until("the new name", 5*time.Second, func() bool {
+		l.mu.Unlock()
+		defer l.mu.Lock()
+		i := l.Info()[0]
+		return i.Device == "can1" && i.Index == indexOf(t, "can1") && i.Adapter.Path == place[0]
+	})
+	send("can0")
+	if got := l.Names(); got[0] != "can0" {
+		t.Errorf("called %v", got)
+	}
+	rename("can0", "was1")
+	rename("can1", "can0")
+	rename("was1", "can1")
+}
+
 // testOverrun makes a controller lose frames: its interrupts are held back while
 // more arrives than its buffer of 64 bytes takes. The error frame and the count
 // of the device tell of the same overrun, which is told once. How many frames it

@@ -18,7 +18,8 @@
 // many frames. With every batch CLOCK_REALTIME is held against CLOCK_MONOTONIC,
 // which no one can set: where the two part by more than 50 ms, a [bus.Clock]
 // note says by how much, before the first frame with the new time. Silence and
-// delays are measured on CLOCK_MONOTONIC.
+// delays are measured on CLOCK_MONOTONIC. Whoever reads several sources adds what
+// both clocks show ([bus.BothClocks]), so that [bus.MonotonicTime] can tell it of every frame.
 //
 // Frames of one interface come in the order in which the kernel took them;
 // frames of several interfaces that wait at the same time are merged by stamp.
@@ -42,6 +43,6 @@
 // who stands at the vehicle. A state that is worse shows at once, a better one
 // when the worse has been shown for half a second, bus-off for two seconds. An
 // interface that is missing is waited for; one that was removed is bound again
-// by name when it is back. Frames heard while a program of the same computer
+// by name, or by its adapter, when it is back. Frames heard while a program of the same computer
 // sends are marked [bus.Transmitted].
 package socketcan

@@ -44,6 +44,7 @@ func TestKernel(t *testing.T) {
 		t.Run("close", testClose)
 		t.Run("error frames and bus-off", testSlcan)
 		t.Run("controllers", testControllers)
+		t.Run("by adapter", testAdapter)
 		t.Run("overrun", testOverrun)
 		t.Run("clock set", testClockSet)
 		t.Run("cost", testCost)

@@ -155,6 +155,74 @@ func TestRebind(t *testing.T) {
 	}
 }
 
+// TestByAdapter: an interface that is known by its adapter is heard under whatever name it has, and another one
+// of the name that it had is not.
+func TestByAdapter(t *testing.T) {
+	g := newRig(t)
+	at := map[string]Adapter{} // by the name of the interface
+	p := g.port
+	p.device, p.wantedAdapter, p.health.expects = "", "A1", "A1"
+	p.identify = func(name string) Adapter { return at[name] }
+	p.find = func(wanted string) string {
+		for name, a := range at {
+			if a.is(wanted) {
+				return name
+			}
+		}
+		return ""
+	}
+	look := func() string { // as the reader does, and what it then says
+		p.locate()
+		g.now += 10 * holdBusOff
+		g.step()
+		return p.counts.Sentence
+	}
+	if got := look(); !strings.Contains(got, "can0: no interface belongs to the adapter A1: plug it in") {
+		t.Errorf("nothing there: said %q", got)
+	}
+	at["can0"] = Adapter{Serial: "B2"}
+	g.tell(link{index: 4, name: "can0", up: true})
+	if got := look(); !strings.Contains(got, "can0: the interface of this name is now the adapter B2, expected A1") || len(g.opened) != 0 {
+		t.Errorf("another one: said %q, opened %v", got, g.opened)
+	}
+	at["can1"] = Adapter{Serial: "A1"}
+	if !p.locate() || p.device != "can1" {
+		t.Fatalf("not found: %q", p.device)
+	}
+	g.tell(link{index: 5, name: "can1", up: true})
+	g.step()
+	g.send(1)
+	p.receive()
+	if diff := cmp.Diff([]uint32{1}, g.step()); diff != "" || p.info().Name != "can0" || p.info().Device != "can1" || p.info().Adapter.Serial != "A1" {
+		t.Errorf("%s; info %+v", diff, p.info())
+	}
+	// what has the name changes nothing
+	g.tell(link{index: 4, name: "can0", up: false})
+	g.tell(link{index: 4, name: "can0", gone: true})
+	if p.locate() || g.openConns() != 1 {
+		t.Errorf("moved to %q, %d sockets", p.device, g.openConns())
+	}
+	// pulled, and back as the other name
+	delete(at, "can0")
+	delete(at, "can1")
+	g.tell(link{index: 5, name: "can1", gone: true})
+	if got := look(); !strings.Contains(got, "no interface belongs to the adapter A1") || g.openConns() != 0 {
+		t.Errorf("pulled: said %q, %d sockets", got, g.openConns())
+	}
+	at["can0"] = Adapter{Serial: "A1"}
+	p.locate()
+	g.tell(link{index: 9, name: "can0", up: true})
+	g.step()
+	g.send(2)
+	p.receive()
+	if diff := cmp.Diff([]uint32{2}, g.step()); diff != "" {
+		t.Error(diff)
+	}
+	if diff := cmp.Diff([]int{5, 9}, g.opened); diff != "" {
+		t.Errorf("indexes that were opened (-want +got):\n%s", diff)
+	}
+}
+
 // TestRebindFails lets binding fail for a minute: tries get rarer, and only one warning is said.
 func TestRebindFails(t *testing.T) {
 	g := newRig(t)

@@ -153,7 +153,7 @@ func (j *joined) renumber(names []string, b *bus.Batch) {
 		switch n.Kind {
 		case bus.Loss, bus.LinkChanged, bus.Garbage:
 			n.Source = j.number[n.Source]
-		case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told: // of no source
+		case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told, bus.BothClocks: // of no source
 		}
 	}
 	for i := range b.Chunks {

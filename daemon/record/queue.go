@@ -160,7 +160,7 @@ func (q *queue) note(n *bus.Note) {
 		if q.serial[source] && serialport.Derived(n) {
 			return // told again by whoever cuts the bytes
 		}
-	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told:
+	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told, bus.BothClocks:
 		source = 0
 	}
 	s := q.reserve(pcapng.MaxNoteSize)
@@ -170,6 +170,7 @@ func (q *queue) note(n *bus.Note) {
 		switch {
 		case n.Kind == bus.Tick && last >= 0 && q.gap.notes[last].Kind == bus.Tick:
 			q.gap.notes[last] = *n // time went on
+		case n.Kind == bus.BothClocks: // there is one every second
 		case n.Kind == bus.Loss && int(n.Place) < places:
 			of(&q.gap.counts, source).lost[n.Place] += n.Count
 		case len(q.gap.notes) < maxGapNotes:
@@ -186,7 +187,7 @@ func (q *queue) put(s *segment, n *bus.Note) {
 	switch n.Kind {
 	case bus.Loss, bus.LinkChanged, bus.Garbage:
 		name = q.names[n.Source]
-	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told:
+	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told, bus.BothClocks:
 	}
 	s.buf = pcapng.AppendNote(s.buf, 0, n, name)
 	if n.Kind == bus.Loss && int(n.Place) < places {

@@ -99,6 +99,7 @@ func everything() (*bus.Batch, []string) {
 	note(bus.Note{Kind: bus.Garbage, Source: 0, Count: 4, Text: "of a source without chunks"})
 	note(bus.Note{Kind: bus.Clock, Step: -5_000_000_000, Text: "the clock was set back by 5 s"})
 	note(bus.Note{Kind: bus.Tick})
+	note(bus.Note{Kind: bus.BothClocks, Monotonic: 123_456_789_012})
 	note(bus.Note{Kind: bus.Warning, Text: "a warning"})
 	note(bus.Note{Kind: bus.Mark, Text: "down, and no frame follows"})
 	return b, want
