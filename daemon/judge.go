@@ -10,9 +10,6 @@ import (
 	"plumbline/checks"
 )
 
-// maxWarnings is how many a capture's result carries; the rest is counted.
-const maxWarnings = 20
-
 // errOtherNames says that a capture holds more interfaces than the one that was
 // taken for a source of another name.
 var errOtherNames = errors.New("interface taken for another is not the only one")
@@ -35,7 +32,7 @@ type Judge struct {
 	frames   uint64
 	used     uint64 // frames of an interface that a source wants
 	warnings []string
-	more     uint64 // warnings beyond maxWarnings
+	more     uint64 // warnings beyond bus.MaxWarnings
 	unusable string // a sentence; empty: nothing is known against it
 }
 
@@ -185,7 +182,7 @@ func (j *Judge) note(n *bus.Note) {
 }
 
 func (j *Judge) warn(text string) {
-	if len(j.warnings) == maxWarnings {
+	if len(j.warnings) == bus.MaxWarnings {
 		j.more++
 		return
 	}

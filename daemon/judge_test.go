@@ -95,7 +95,7 @@ func TestRunWarnings(t *testing.T) {
 		unusable bool
 	}{
 		{"none", &memory{names: []string{"can0"}, frames: wheel(10)}, "", 0, false},
-		{"bounded", &memory{names: []string{"can0"}, frames: wheel(10), notes: many}, "capture.log: 30 more warnings", maxWarnings + 1, false},
+		{"bounded", &memory{names: []string{"can0"}, frames: wheel(10), notes: many}, "capture.log: 30 more warnings", bus.MaxWarnings + 1, false},
 		{"no frame", &memory{}, "capture.log holds no frame: expected a recording of the running amplifier", 1, true},
 		{"read error", &memory{names: []string{"can0"}, frames: wheel(10), err: errors.New("disk gone")}, "capture.log: reading ended after 10 frames: disk gone", 1, true},
 		{"left out", &memory{names: []string{"can0", "can9"}, frames: append(wheel(10), bus.Frame{At: start, Source: 1})}, "capture.log: 1 frame of can9, which no source of the setup names, left out", 2, false},

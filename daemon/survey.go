@@ -101,7 +101,7 @@ type look struct {
 	survey   *Survey
 	messages map[lookKey]*lookMessage
 	clock    clock
-	more     uint64 // warnings beyond maxWarnings
+	more     uint64 // warnings beyond bus.MaxWarnings
 
 	plan    *dbc.Plan
 	signals []SurveySignal // by channel: name and unit
@@ -284,7 +284,7 @@ func (l *look) note(n *bus.Note) {
 }
 
 func (l *look) warn(text string) {
-	if len(l.survey.Warnings) >= maxWarnings {
+	if len(l.survey.Warnings) >= bus.MaxWarnings {
 		l.more++
 		return
 	}

@@ -13,7 +13,7 @@
 // the line, and the rest counts: a line that is broken, a line that never ends,
 // NUL bytes as a power loss leaves them, a last line that was cut. A last line
 // without its newline is dropped even where it could be read, because data cut
-// between two bytes looks like a shorter frame. After [MaxWarnings] warnings
+// between two bytes looks like a shorter frame. After [bus.MaxWarnings] warnings
 // the rest is only counted, and the number told at the end. "# mark: TEXT"
 // becomes a [bus.Mark], a DROPCOUNT line a [bus.Loss]; any other line that does
 // not begin with "(" is a comment.

@@ -38,8 +38,8 @@ func FuzzReader(f *testing.F) {
 				warnings++
 			}
 		}
-		if warnings > MaxWarnings+1 {
-			t.Errorf("got %d warnings, want at most %d", warnings, MaxWarnings+1)
+		if warnings > bus.MaxWarnings+1 {
+			t.Errorf("got %d warnings, want at most %d", warnings, bus.MaxWarnings+1)
 		}
 		w := NewWriter(&bytes.Buffer{}, whole.Names)
 		for i := range whole.Frames {

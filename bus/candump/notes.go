@@ -10,10 +10,6 @@ import (
 	"plumbline/bus"
 )
 
-// MaxWarnings is the number of warnings that a Reader makes notes of. Those
-// that follow are counted, and one note at the end tells how many there were.
-const MaxWarnings = 20
-
 const (
 	maxNames = 256 // interfaces in one log; more is taken for damage
 	maxName  = 64  // bytes; Linux allows 15, other writers put paths here
@@ -152,8 +148,7 @@ func (r *Reader) endLongLine(b *bus.Batch) {
 // broken warns about the line just taken, which could not be read from where on.
 // column is the number of bytes that were taken off its front.
 func (r *Reader) broken(b *bus.Batch, want string, line []byte, where, column int) {
-	if r.warnings >= MaxWarnings { // spare the formatting
-		r.warnings++
+	if !r.warnings.Next() { // spare the formatting
 		return
 	}
 	const shown = 24
@@ -161,20 +156,25 @@ func (r *Reader) broken(b *bus.Batch, want string, line []byte, where, column in
 	if where < len(line) {
 		found = strconv.Quote(string(line[where:min(len(line), where+shown)]))
 	}
-	r.warn(b, r.line, "expected %s at column %d, found %s; line skipped", want, column+where+1, found)
+	r.say(b, r.line, "expected %s at column %d, found %s; line skipped", want, column+where+1, found)
 }
 
 // warn adds a warning about a line, or only counts it.
 func (r *Reader) warn(b *bus.Batch, line uint64, format string, args ...any) {
-	if r.warnings++; r.warnings <= MaxWarnings {
-		r.note(b, bus.Note{Kind: bus.Warning, Text: fmt.Sprintf("%s:%d: ", r.name, line) + fmt.Sprintf(format, args...)})
+	if r.warnings.Next() {
+		r.say(b, line, format, args...)
 	}
+}
+
+// say adds a warning that was counted.
+func (r *Reader) say(b *bus.Batch, line uint64, format string, args ...any) {
+	r.note(b, bus.Note{Kind: bus.Warning, Text: fmt.Sprintf("%s:%d: ", r.name, line) + fmt.Sprintf(format, args...)})
 }
 
 // total tells how many warnings there were, where some were only counted.
 func (r *Reader) total(b *bus.Batch) {
-	if r.warnings > MaxWarnings {
-		r.note(b, bus.Note{Kind: bus.Warning, Text: fmt.Sprintf("%s: %d warnings in all, the first %d are listed", r.name, r.warnings, MaxWarnings)})
+	if text := r.warnings.Total(r.name); text != "" {
+		r.note(b, bus.Note{Kind: bus.Warning, Text: text})
 	}
 }
 

@@ -47,7 +47,7 @@ type Reader struct {
 	frames   uint64
 	strange  bool  // a comment was met that is neither blank nor begins with "#"
 	at       int64 // of the last frame
-	warnings uint64
+	warnings bus.Warnings
 
 	names    []string
 	last     uint16 // source of the last frame

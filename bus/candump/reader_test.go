@@ -163,9 +163,9 @@ func TestWarningsAreBounded(t *testing.T) {
 		broken, notes int
 		last          string
 	}{
-		{MaxWarnings, MaxWarnings, "t.log:20: expected "},
-		{MaxWarnings + 1, MaxWarnings + 1, "t.log: 21 warnings in all, the first 20 are listed"},
-		{1234, MaxWarnings + 1, "t.log: 1234 warnings in all, the first 20 are listed"},
+		{bus.MaxWarnings, bus.MaxWarnings, "t.log:20: expected "},
+		{bus.MaxWarnings + 1, bus.MaxWarnings + 1, "t.log: 21 warnings in all, the first 20 are listed"},
+		{1234, bus.MaxWarnings + 1, "t.log: 1234 warnings in all, the first 20 are listed"},
 	} {
 		t.Run(fmt.Sprint(tt.broken), func(t *testing.T) {
 			got := read(t, strings.Repeat("(broken\n", tt.broken)+one)

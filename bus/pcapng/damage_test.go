@@ -224,7 +224,7 @@ func TestWarningsAreBounded(t *testing.T) {
 			texts = append(texts, n.Text)
 		}
 	}
-	if len(texts) != pcapng.MaxWarnings+1 || texts[len(texts)-1] != "x: 5000 warnings in all, the first 20 are listed" {
+	if len(texts) != bus.MaxWarnings+1 || texts[len(texts)-1] != "x: 5000 warnings in all, the first 20 are listed" {
 		t.Errorf("%d warnings, the last %q", len(texts), texts[len(texts)-1])
 	}
 }

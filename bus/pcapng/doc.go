@@ -12,7 +12,7 @@
 // What cannot be used becomes a [bus.Warning] that names block and byte, and
 // the rest counts: a last block that was cut off, damage in the middle (the
 // reader looks for the next whole block), packets shorter than what they
-// announce, CAN XL, packets of other link types. After [MaxWarnings] the rest
+// announce, CAN XL, packets of other link types. After [bus.MaxWarnings] the rest
 // is only counted, and the number told at the end.
 //
 // Identifiers are big-endian in this link type. A recording whose identifiers

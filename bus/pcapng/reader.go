@@ -13,10 +13,6 @@ import (
 	"plumbline/bus"
 )
 
-// MaxWarnings is how many warnings one recording gets; the rest is counted and
-// the number told at the end.
-const MaxWarnings = 20
-
 const (
 	maxNotes      = 64   // notes of a batch, so that damage cannot grow it without bound
 	maxInterfaces = 1024 // of a section, and names in all
@@ -42,8 +38,8 @@ type Reader struct {
 	links   []uint16 // link types other than CAN that were met
 	classic classic
 
-	last     int64  // event time of the last frame, ns
-	warnings uint64 // given and counted
+	last     int64 // event time of the last frame, ns
+	warnings bus.Warnings
 }
 
 // section is the state of a pcapng section beside its interfaces.
@@ -120,11 +116,8 @@ func (r *Reader) end(b *bus.Batch, err error) {
 				r.name, linkCAN, r.listLinks())
 		}
 	}
-	if r.warnings > MaxWarnings {
-		b.Notes = append(b.Notes, bus.Note{
-			Before: len(b.Frames), At: r.last, Kind: bus.Warning,
-			Text: fmt.Sprintf("%s: %d warnings in all, the first %d are listed", r.name, r.warnings, MaxWarnings),
-		})
+	if text := r.warnings.Total(r.name); text != "" {
+		b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: r.last, Kind: bus.Warning, Text: text})
 	}
 	r.err = err
 }
@@ -139,19 +132,22 @@ func (r *Reader) listLinks() string {
 
 // warn notes what was skipped in the current block, at event time at.
 func (r *Reader) warn(b *bus.Batch, at int64, format string, args ...any) {
-	if r.warnings >= MaxWarnings {
-		r.warnings++ // spares the formatting
+	if !r.warnings.Next() { // spares the formatting
 		return
 	}
-	r.note(b, at, fmt.Sprintf("%s: %s %d at byte %d: ", r.name, r.unit(), r.blocks.number, r.blocks.at)+fmt.Sprintf(format, args...))
+	r.say(b, at, fmt.Sprintf("%s: %s %d at byte %d: ", r.name, r.unit(), r.blocks.number, r.blocks.at)+fmt.Sprintf(format, args...))
 }
 
 // note gives a warning that stands for itself.
 func (r *Reader) note(b *bus.Batch, at int64, text string) {
-	r.warnings++
-	if r.warnings <= MaxWarnings {
-		b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: at, Kind: bus.Warning, Text: text})
+	if r.warnings.Next() {
+		r.say(b, at, text)
 	}
+}
+
+// say gives a warning that was counted.
+func (r *Reader) say(b *bus.Batch, at int64, text string) {
+	b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: at, Kind: bus.Warning, Text: text})
 }
 
 func (r *Reader) unit() string {
