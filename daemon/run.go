@@ -227,7 +227,7 @@ func (d *Daemon) adapters(sources []bus.Source) {
 		}
 		for _, i := range can.Info() {
 			a := &i.Adapter
-			d.cfg.Log.Info("interface", "name", i.Name, "driver", a.Driver, "bus", a.Bus, "path", a.Path, "serial", a.Serial, "link", i.Sentence)
+			d.cfg.Log.Info("interface", "name", i.Name, "device", i.Device, "driver", a.Driver, "bus", a.Bus, "path", a.Path, "serial", a.Serial, "link", i.Sentence)
 		}
 	}
 }

@@ -75,21 +75,31 @@ func number(file string) int {
 // isCAN is ARPHRD_CAN, the kind of a CAN interface in its file type.
 const isCAN = "280"
 
-// find returns the interface of an adapter, as Interface.Adapter names it; "" when there is none.
-func find(class, adapter string) string {
+// find returns the interface of an adapter, as Interface.Adapter names it; "" when there is none, and then
+// which adapters there are, as a person reads it.
+func find(class, adapter string) (device, others string) {
 	entries, err := os.ReadDir(class)
 	if err != nil {
-		return ""
+		return "", ""
 	}
+	var there []string
 	for _, e := range entries {
 		if line(filepath.Join(class, e.Name(), "type")) != isCAN {
 			continue
 		}
-		if a := identify(class, e.Name()); a.is(adapter) {
-			return e.Name()
+		a := identify(class, e.Name())
+		if a.is(adapter) {
+			return e.Name(), ""
+		}
+		if called := a.String(); called != "" {
+			there = append(there, called+" ("+e.Name()+")")
 		}
 	}
-	return ""
+	const most = 4
+	if len(there) > most {
+		there = append(there[:most], "…")
+	}
+	return "", strings.Join(there, ", ")
 }
 
 // is reports whether this is the adapter that a person names.

@@ -101,12 +101,16 @@ func TestFind(t *testing.T) {
 		"ABC123": "can1", "ABC123/0": "can1", "ABC123/1": "can0", "1-2.3": "can1", "1-2.3/1": "can0", "0000:00:03.0": "can2",
 		"ABC123/2": "", "ABC": "", "": "", "/0": "", "XYZ": "", "1-4": "", "ABC123/x": "",
 	} {
-		if got := find(class, adapter); got != want {
-			t.Errorf("%q: got %q, want %q", adapter, got, want)
+		got, others := find(class, adapter)
+		if got != want || (others == "") != (want != "") {
+			t.Errorf("%q: got %q and others %q, want %q", adapter, got, others, want)
 		}
 	}
-	if got := find(filepath.Join(class, "gone"), "ABC123"); got != "" {
-		t.Errorf("without sysfs: got %q", got)
+	if _, others := find(class, "NONE"); others != "ABC123/1 (can0), ABC123 (can1), 0000:00:03.0 (can2)" {
+		t.Errorf("others: got %q", others)
+	}
+	if got, others := find(filepath.Join(class, "gone"), "ABC123"); got != "" || others != "" {
+		t.Errorf("without sysfs: got %q, %q", got, others)
 	}
 	for name, want := range map[string]string{"can0": "ABC123/1", "can1": "ABC123", "can2": "0000:00:03.0", "vcan0": ""} {
 		if a := identify(class, name); a.String() != want {

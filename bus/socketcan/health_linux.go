@@ -14,6 +14,7 @@ type health struct {
 
 	expects  string // the adapter that is waited for; "": any of this name
 	stranger string // the adapter that has the name instead; "": none, or none that can be told
+	there    string // the adapters that there are, for a person
 
 	known   bool // the kernel was asked
 	present bool

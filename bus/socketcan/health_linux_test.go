@@ -192,7 +192,7 @@ func TestSentences(t *testing.T) {
 	for _, c := range []Controller{{}, {Known: true, BitRate: 500000}, {Known: true, BitRate: 83333, Mode: ListenOnly | FDMode, DataBitRate: 2000000, HasCounters: true}} {
 		for l := bus.LinkUnknown; l <= bus.BusOff; l++ {
 			for w := plain; w <= noErrorInfo; w++ {
-				h := health{name: "can0", silentAfter: 1000 * ms, control: c}
+				h := health{name: "can0", expects: "A1", stranger: "B2", silentAfter: 1000 * ms, control: c}
 				s := h.sentence(verdict{l, w})
 				seen[s] = true
 				if !strings.HasPrefix(s, "can0: ") || len(s) < 15 || strings.HasSuffix(s, ".") || strings.Contains(s, "%!") || strings.Contains(s, "  ") {

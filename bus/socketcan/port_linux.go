@@ -27,7 +27,7 @@ type port struct {
 
 	open     func(index int) (*conn, error) // a socket bound to that interface
 	identify func(name string) Adapter
-	find     func(adapter string) (device string)
+	find     func(adapter string) (device, others string)
 
 	wanted int // bytes of the receive queue
 
@@ -212,8 +212,9 @@ func (p *port) locate() (changed bool) {
 	if p.wantedAdapter == "" {
 		return false
 	}
-	device := p.find(p.wantedAdapter)
+	device, others := p.find(p.wantedAdapter)
 	if device == "" {
+		p.health.there = others
 		other := p.identify(p.name)
 		p.health.stranger = other.String()
 		if p.health.known && p.device == "" {

@@ -163,13 +163,14 @@ func TestByAdapter(t *testing.T) {
 	p := g.port
 	p.device, p.wantedAdapter, p.health.expects = "", "A1", "A1"
 	p.identify = func(name string) Adapter { return at[name] }
-	p.find = func(wanted string) string {
+	p.find = func(wanted string) (device, others string) {
 		for name, a := range at {
 			if a.is(wanted) {
-				return name
+				return name, ""
 			}
+			others += a.String() + " (" + name + ")"
 		}
-		return ""
+		return "", others
 	}
 	look := func() string { // as the reader does, and what it then says
 		p.locate()
@@ -177,7 +178,7 @@ func TestByAdapter(t *testing.T) {
 		g.step()
 		return p.counts.Sentence
 	}
-	if got := look(); !strings.Contains(got, "can0: no interface belongs to the adapter A1: plug it in") {
+	if got := look(); !strings.Contains(got, "can0: no interface belongs to the adapter A1 (there is no other): plug it in") {
 		t.Errorf("nothing there: said %q", got)
 	}
 	at["can0"] = Adapter{Serial: "B2"}

@@ -74,7 +74,7 @@ func Open(c Config) (*Reader, error) {
 			source: uint16(i), name: in.Name, device: device, wantedAdapter: in.Adapter, stamps: c.Stamps, wanted: c.ReceiveBuffer,
 			open:     func(index int) (*conn, error) { return listen(index, filters, c.ReceiveBuffer) },
 			identify: func(name string) Adapter { return identify(classNet, name) },
-			find:     func(adapter string) string { return find(classNet, adapter) },
+			find:     func(adapter string) (string, string) { return find(classNet, adapter) },
 			counts:   Info{Filters: len(filters)},
 			health:   health{name: in.Name, expects: in.Adapter, silentAfter: c.SilentAfter.Nanoseconds(), filters: len(filters) > 0},
 		})

@@ -15,7 +15,11 @@ func (h *health) sentence(v verdict) string {
 		case otherAdapter:
 			return s + "the interface of this name is now the adapter " + h.stranger + ", expected " + h.expects + ": plug that in; it is used as soon as it is there, whatever name it gets"
 		case noAdapter:
-			return s + "no interface belongs to the adapter " + h.expects + ": plug it in, or see the log for the adapters that are there; it is used as soon as it is there, whatever name it gets"
+			there := "there is no other"
+			if h.there != "" {
+				there = "there is " + h.there
+			}
+			return s + "no interface belongs to the adapter " + h.expects + " (" + there + "): plug it in; it is used as soon as it is there, whatever name it gets"
 		case notCAN:
 			return s + "there is an interface of this name, but it is not a CAN interface: see `ip link` for the right name"
 		default:

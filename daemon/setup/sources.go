@@ -98,7 +98,7 @@ func (l *loader) adapter(n *node, w *sourceWords, s *Source) {
 	}
 	s.Adapter = *w.Adapter
 	if strings.TrimSpace(s.Adapter) != s.Adapter || s.Adapter == "" || strings.ContainsFunc(s.Adapter, func(r rune) bool { return r < ' ' || r == 0x7F }) {
-		l.faults.add(n.at("adapter"), "adapter is %s: write the serial number of the adapter, or its place, as in adapter: \"0123ABC\" or adapter: \"1-2.3\" (usb); with /1 behind it for its second channel; plumbline run names those that it finds", quote(s.Adapter))
+		l.faults.add(n.at("adapter"), "adapter is %s: write the serial number of the adapter, or its place, as in adapter: \"0123ABC\" or adapter: \"1-2.3\" (usb); with /1 behind it for its second channel; plumbline run names those that are there", quote(s.Adapter))
 		return
 	}
 	for i := range l.out.Sources {
