@@ -26,16 +26,13 @@ func Encode(w io.Writer, results []Result) error {
 }
 
 // EncodeItem writes one result as it stands among several in what Encode writes, without what stands between two.
-func EncodeItem(w io.Writer, r *Result) error {
-	var text bytes.Buffer
-	e := json.NewEncoder(&text)
+func EncodeItem(w *bytes.Buffer, r *Result) error {
+	e := json.NewEncoder(w)
 	e.SetEscapeHTML(false)
 	e.SetIndent("  ", "  ")
 	if err := e.Encode(r); err != nil {
 		return fmt.Errorf("daemon: writing the result: %w", err)
 	}
-	if _, err := w.Write(bytes.TrimSuffix(text.Bytes(), []byte("\n"))); err != nil {
-		return fmt.Errorf("daemon: writing the result: %w", err)
-	}
+	w.Truncate(w.Len() - 1) // the line feed
 	return nil
 }

@@ -8,6 +8,7 @@ import (
 	"io"
 	"io/fs"
 	"os"
+	"runtime/debug"
 	"slices"
 
 	"github.com/spf13/cobra"
@@ -126,6 +127,11 @@ func replay(c *cobra.Command, g *global, setupFile string, captures []string, f 
 	sheets, err := archive.NewSheets(&about, names, outs.sheets(g, len(list) > 1))
 	if err != nil {
 		return err
+	}
+	if len(picked) > 1 && os.Getenv("GOGC") == "" {
+		// A judge holds little and is thrown away after each recording: collecting at twice that little
+		// would be done a hundred times a second, and hold up all cores each time.
+		defer debug.SetGCPercent(debug.SetGCPercent(800))
 	}
 	p = newProgress(g.err, len(picked), columns(g.err), isTerminal(g.err))
 	err = archive.Run(c.Context(), config, list, picked, sheets.Add)

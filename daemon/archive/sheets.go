@@ -38,6 +38,7 @@ type Sheets struct {
 	about  About
 	labels []string // of all recordings, where there are several
 	sheets []spooled
+	pieces sync.Pool // of *bytes.Buffer
 
 	mu   sync.Mutex // guards what follows
 	rows []report.Row
@@ -92,14 +93,18 @@ func (s *Sheets) Add(index int, r *daemon.Result) error {
 	s.rows[index], s.have[index] = row, true
 	s.n++
 	s.mu.Unlock()
-	var piece bytes.Buffer
+	piece, _ := s.pieces.Get().(*bytes.Buffer)
+	if piece == nil {
+		piece = &bytes.Buffer{}
+	}
+	defer s.pieces.Put(piece)
 	for i := range s.sheets {
 		sheet := &s.sheets[i]
 		if sheet.spool == nil {
 			continue
 		}
 		piece.Reset()
-		if err := s.piece(&piece, sheet, index, r); err != nil {
+		if err := s.piece(piece, sheet, index, r); err != nil {
 			return err
 		}
 		if err := sheet.put(index, piece.Bytes()); err != nil {
@@ -174,7 +179,7 @@ func (s *Sheets) write(sheet *spooled, rows []report.Row) error {
 	case Markdown:
 		return report.SummaryMarkdown(w, rows)
 	case Text:
-		if err := s.pieces(w, sheet, "\n"); err != nil {
+		if err := s.inOrder(w, sheet, "\n"); err != nil {
 			return err
 		}
 		return report.TextTail(w, rows, sheet.Style)
@@ -186,7 +191,7 @@ func (s *Sheets) write(sheet *spooled, rows []report.Row) error {
 		if err := report.JUnitHead(w, total); err != nil {
 			return err
 		}
-		if err := s.pieces(w, sheet, ""); err != nil {
+		if err := s.inOrder(w, sheet, ""); err != nil {
 			return err
 		}
 		return report.JUnitTail(w, len(rows))
@@ -194,7 +199,7 @@ func (s *Sheets) write(sheet *spooled, rows []report.Row) error {
 		if err := writeHead(w, &s.about); err != nil {
 			return err
 		}
-		if err := s.pieces(w, sheet, ""); err != nil {
+		if err := s.inOrder(w, sheet, ""); err != nil {
 			return err
 		}
 		return writeEnd(w, len(rows))
@@ -204,20 +209,20 @@ func (s *Sheets) write(sheet *spooled, rows []report.Row) error {
 		if len(rows) == 0 {
 			return daemon.Encode(w, []daemon.Result{})
 		}
-		return s.pieces(w, sheet, "")
+		return s.inOrder(w, sheet, "")
 	}
 	if _, err := io.WriteString(w, "[\n  "); err != nil {
 		return err
 	}
-	if err := s.pieces(w, sheet, ",\n  "); err != nil {
+	if err := s.inOrder(w, sheet, ",\n  "); err != nil {
 		return err
 	}
 	_, err := io.WriteString(w, "\n]\n")
 	return err
 }
 
-// pieces writes what waited, in order, with something between two.
-func (s *Sheets) pieces(w io.Writer, sheet *spooled, between string) error {
+// inOrder writes what waited, in order, with something between two.
+func (s *Sheets) inOrder(w io.Writer, sheet *spooled, between string) error {
 	first := true
 	for i := range s.rows {
 		if !sheet.has(i) {

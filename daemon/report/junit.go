@@ -206,21 +206,36 @@ func caseOf(f *daemon.Finding, cause *daemon.Cause) testcase {
 		message = f.Verdict.String()
 	}
 	text := clean(body(f, cause))
-	switch {
-	case f.Verdict == checks.Fail:
+	switch c := countsOf(f); {
+	case c.Failures > 0:
 		return testcase{Failure: outcomeOf(message, clean(f.Check), text)}
-	case f.Verdict == checks.Inconclusive && f.Required:
+	case c.Errors > 0:
 		return testcase{Error: outcomeOf(message, "inconclusive", text)}
-	case f.Verdict != checks.Pass:
+	case c.Skipped > 0:
 		return testcase{Skipped: outcomeOf(message, "", text)}
 	}
 	return testcase{}
 }
 
+// countsOf says as what the case of a finding counts.
+func countsOf(f *daemon.Finding) Counts {
+	switch {
+	case f.Verdict == checks.Fail:
+		return Counts{Tests: 1, Failures: 1}
+	case f.Verdict == checks.Inconclusive && f.Required:
+		return Counts{Tests: 1, Errors: 1}
+	case f.Verdict != checks.Pass:
+		return Counts{Tests: 1, Skipped: 1}
+	}
+	return Counts{Tests: 1}
+}
+
 // outcomeOf escapes the body itself: the encoder writes line feeds as references,
 // which readers show as they stand.
 func outcomeOf(message, kind, body string) *outcome {
-	body = strings.NewReplacer("&", "&amp;", "<", "&lt;", ">", "&gt;").Replace(body)
+	for _, c := range [][2]string{{"&", "&amp;"}, {"<", "&lt;"}, {">", "&gt;"}} { // a Replacer would be built anew each time
+		body = strings.ReplaceAll(body, c[0], c[1])
+	}
 	return &outcome{Message: message, Type: kind, Body: body}
 }
 

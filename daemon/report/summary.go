@@ -30,8 +30,10 @@ func RowOf(r *daemon.Result) Row {
 	for i := range r.Captures {
 		c := &r.Captures[i]
 		files = append(files, c.File)
+		row.Counts.Tests++
 		if c.Unusable != "" {
 			row.Unusable = c.Unusable
+			row.Counts.Errors++
 		}
 	}
 	row.File = strings.Join(files, ", ")
@@ -47,6 +49,7 @@ func RowOf(r *daemon.Result) Row {
 	}
 	for i := range r.Findings {
 		f := &r.Findings[i]
+		row.Counts.Add(countsOf(f))
 		if f.Verdict != checks.Fail {
 			continue
 		}
@@ -58,8 +61,6 @@ func RowOf(r *daemon.Result) Row {
 	if n := len(row.Failed); n > mostFailed {
 		row.Failed = append(row.Failed[:mostFailed:mostFailed], fmt.Sprintf("and %d more", n-mostFailed))
 	}
-	s := suiteOf(r, "")
-	row.Counts = Counts{s.Tests, s.Failures, s.Errors, s.Skipped}
 	return row
 }
 
