@@ -45,7 +45,7 @@ func RowOf(r *daemon.Result) Row {
 		}
 	}
 	for i := range r.Causes {
-		name(strings.TrimSpace(r.Causes[i].ID + " " + strings.Join(r.Causes[i].Subjects, " ")))
+		name(strings.Replace(r.Causes[i].ID, ":", " ", 1)) // harness-exchanged FL,FR
 	}
 	for i := range r.Findings {
 		f := &r.Findings[i]
