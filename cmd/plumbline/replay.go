@@ -131,7 +131,7 @@ func replay(c *cobra.Command, g *global, setupFile string, captures []string, f 
 	if len(picked) > 1 && os.Getenv("GOGC") == "" {
 		// A judge holds little and is thrown away after each recording: collecting at twice that little
 		// would be done a hundred times a second, and hold up all cores each time.
-		defer debug.SetGCPercent(debug.SetGCPercent(800))
+		defer debug.SetGCPercent(debug.SetGCPercent(400))
 	}
 	p = newProgress(g.err, len(picked), columns(g.err), isTerminal(g.err))
 	err = archive.Run(c.Context(), config, list, picked, sheets.Add)
