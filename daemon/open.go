@@ -24,6 +24,9 @@ func openLive(b *Bench, everything bool) (sources []bus.Source, names []string, 
 	for i := range b.setup.Sources {
 		if s := &b.setup.Sources[i]; s.Kind == setup.CAN {
 			in := socketcan.Interface{Name: s.Interface, Adapter: s.Adapter}
+			if s.Hardware {
+				in.Stamps = socketcan.Hardware
+			}
 			if !everything {
 				in.Filters = b.filters()
 			}

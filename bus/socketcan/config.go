@@ -41,6 +41,9 @@ type Interface struct {
 	// number behind a slash is the channel, of an adapter with several: 0 where there is none.
 	Adapter string
 
+	// Stamps is which clock stamps the frames of this interface: that of the configuration, or Hardware where this says so.
+	Stamps Stamps
+
 	// Filters are the frames that are wanted; none means all. The kernel
 	// leaves out the rest, so that it costs nothing. Above 512 filters, the
 	// most the kernel takes, everything is delivered. Error frames always are.
@@ -105,6 +108,9 @@ func (c Config) Validate() error {
 			faults = append(faults, fmt.Errorf("interface %q is named twice", i.Name))
 		}
 		seen[i.Name] = true
+		if i.Stamps > Hardware {
+			faults = append(faults, fmt.Errorf("interface %q: stamps %d: there is only Software and Hardware", i.Name, i.Stamps))
+		}
 		for _, f := range i.Filters {
 			switch {
 			case f.PGN && !f.Extended:

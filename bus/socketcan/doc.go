@@ -15,7 +15,7 @@
 // Frame.At is the kernel's software stamp, CLOCK_REALTIME, ns since 1970-01-01
 // UTC. With [Hardware] it is the adapter's stamp, whose time base is its own,
 // laid onto CLOCK_REALTIME: see [Stamps]. [Info] counts which clock stamped how
-// many frames. With every batch CLOCK_REALTIME is held against CLOCK_MONOTONIC,
+// many frames, and a note says where an adapter's begin or are missing. With every batch CLOCK_REALTIME is held against CLOCK_MONOTONIC,
 // which no one can set: where the two part by more than 50 ms, a [bus.Clock]
 // note says by how much, before the first frame with the new time. Silence and
 // delays are measured on CLOCK_MONOTONIC. Whoever reads several sources adds what

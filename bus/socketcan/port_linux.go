@@ -48,6 +48,7 @@ type port struct {
 	buffer    int // of the last socket
 	counts    Info
 	saidBad   bool // of a receive that was no frame
+	saidHard  bool // of hardware stamps, so that a recording tells which clock it is
 	saidClock bool // of missing hardware stamps
 	saidSmall bool // of a small receive queue
 	saidOwn   bool // of a sender on this computer
@@ -191,6 +192,10 @@ func (p *port) stamp(n notes, k *control, c clocks) int64 {
 		return software
 	}
 	p.counts.Hardware++
+	if !p.saidHard {
+		p.saidHard = true
+		p.warn(n, "frames carry the time stamps of the adapter, laid onto the clock of this computer")
+	}
 	at, stepped := p.hardware.at(k.hardware, software)
 	if stepped {
 		p.warn(n, "the clock of the adapter stepped: its stamps were laid onto the computer's clock anew")
@@ -249,7 +254,7 @@ func (p *port) told(n notes, l *link, mono int64) {
 		p.lost()
 		p.adapter = p.identify(p.device)
 		p.overruns, p.dropped, p.hardware = tally{}, tally{}, hardwareClock{}
-		p.saidMode, p.saidClock = false, false
+		p.saidMode, p.saidClock, p.saidHard = false, false, false
 		p.retryAt, p.retry, p.failures = 0, 0, 0
 	}
 	p.link, p.ended = *l, false

@@ -342,3 +342,38 @@ func TestNotesOfAPort(t *testing.T) {
 		t.Errorf("info %+v", i)
 	}
 }
+
+// TestStampsOfAPort: which clock stamps the frames is said once, and counted.
+func TestStampsOfAPort(t *testing.T) {
+	for _, test := range []struct {
+		name     string
+		stamps   Stamps
+		hardware int64
+		at       int64
+		said     string
+	}{
+		{"the kernel's", Software, 77, 5000, ""},
+		{"the adapter's", Hardware, 77, 5000, "can0: frames carry the time stamps of the adapter"},
+		{"wanted, and none given", Hardware, 0, 5000, "can0: the adapter gives no time stamps: frames carry the kernel's"},
+	} {
+		p := &port{name: "can0", stamps: test.stamps}
+		var b bus.Batch
+		n := notes{&b, 9000}
+		for range 2 { // the first stamp of an adapter is laid onto the kernel's
+			if at := p.stamp(n, &control{software: 5000, hardware: test.hardware}, clocks{wall: 9000}); at != test.at {
+				t.Errorf("%s: at %d, want %d", test.name, at, test.at)
+			}
+		}
+		said := ""
+		if len(b.Notes) == 1 {
+			said = b.Notes[0].Text
+		}
+		if len(b.Notes) > 1 || !strings.HasPrefix(said, test.said) || (said == "") != (test.said == "") {
+			t.Errorf("%s: said %+v, want %q once", test.name, b.Notes, test.said)
+		}
+		i := p.info()
+		if want := test.stamps == Hardware && test.hardware != 0; (i.Hardware == 2) != want || (i.Software == 2) == want {
+			t.Errorf("%s: counted %d and %d", test.name, i.Hardware, i.Software)
+		}
+	}
+}

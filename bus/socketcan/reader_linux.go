@@ -71,7 +71,7 @@ func Open(c Config) (*Reader, error) {
 		}
 		r.names = append(r.names, in.Name)
 		r.ports = append(r.ports, &port{
-			source: uint16(i), name: in.Name, device: device, wantedAdapter: in.Adapter, stamps: c.Stamps, wanted: c.ReceiveBuffer,
+			source: uint16(i), name: in.Name, device: device, wantedAdapter: in.Adapter, stamps: max(c.Stamps, in.Stamps), wanted: c.ReceiveBuffer,
 			open:     func(index int) (*conn, error) { return listen(index, filters, c.ReceiveBuffer) },
 			identify: func(name string) Adapter { return identify(classNet, name) },
 			find:     func(adapter string) (string, string) { return find(classNet, adapter) },

@@ -24,6 +24,9 @@
 //     0000:00:03.0), with /1 behind it for a second channel: the interface is
 //     found by it, whatever its name is; can: is then only what captures call it,
 //     and may be left out for the name of the source
+//   - stamps: hardware of a CAN source: frames carry the time stamps of the
+//     adapter where it gives any, laid onto the clock of the computer; software,
+//     the default, is the kernel's
 //   - match_pgn: true of a source: identifiers are those of J1939
 //   - periods: [{message: NAME, ms: 5}] of a source: the cycle time where the
 //     DBC file states none or another

@@ -73,7 +73,7 @@ func TestAdapter(t *testing.T) {
 	for _, test := range []struct{ from, way, iface, match, adapter string }{
 		{"can: can0", `adapter: "0123ABC"`, "wheels", "wheels", "0123ABC"},
 		{"can: can0", `can: can7, adapter: 1-2.3/1`, "can7", "can7", "1-2.3/1"},
-		{"can: can0", `adapter: A1, match: can3`, "wheels", "can3", "A1"},
+		{"can: can0", `adapter: A1, match: can3, stamps: hardware`, "wheels", "can3", "A1"},
 	} {
 		s := parseWith(t, func(text string) string {
 			if !strings.Contains(text, test.from) {
@@ -83,6 +83,9 @@ func TestAdapter(t *testing.T) {
 			return text
 		})
 		got := s.Sources[0]
+		if got.Hardware != strings.Contains(test.way, "hardware") {
+			t.Errorf("%s: hardware %v", test.way, got.Hardware)
+		}
 		if got.Kind != CAN || got.Adapter != test.adapter || got.Interface != strings.Replace(test.iface, "wheels", got.Name, 1) || got.Match != strings.Replace(test.match, "wheels", got.Name, 1) {
 			t.Errorf("%s: got %+v", test.way, got)
 		}

@@ -72,6 +72,7 @@ type Source struct {
 	Interface string // CAN interface, or path of the serial device; of a CAN source found by its adapter alone, what captures call it
 	Adapter   string // CAN: serial number or path of the adapter that it is heard with, whatever the interface is called; "": not known
 	Match     string // name of the interface in captures; default: Interface of a CAN source, Name of a serial one
+	Hardware  bool   // CAN: frames carry the time stamps of the adapter, where it gives any, laid onto the computer's clock
 	PGN       bool   // identifiers are those of J1939: match by parameter group, any source address and priority
 
 	Baud     int       // serial, bit/s

@@ -59,6 +59,9 @@ func (l *loader) way(n *node, w *sourceWords, s *Source) {
 		l.faults.add(n.place, "source %s has both can and serial: write one source for each", w.Name)
 	case can || adapter && !serial:
 		l.adapter(n, w, s)
+		if w.Stamps != nil && l.oneOf(n, "stamps", *w.Stamps, []string{"software", "hardware"}) {
+			s.Hardware = *w.Stamps == "hardware"
+		}
 		if !can {
 			s.Interface, s.Match = w.Name, w.Name
 		}
@@ -80,6 +83,9 @@ func (l *loader) way(n *node, w *sourceWords, s *Source) {
 			if s.Interface == "" {
 				l.faults.add(n.at("serial"), "serial is empty: write the device, as in serial: /dev/serial/by-id/usb-example-if00")
 			}
+		}
+		if n.given("stamps") {
+			l.faults.add(n.at("stamps"), "stamps belongs to a CAN source, and %s has serial: remove it; sample times of a serial source are reconstructed by its layout", w.Name)
 		}
 		if adapter {
 			l.faults.add(n.at("adapter"), "adapter belongs to a CAN source, and %s has serial: remove it, a path below /dev/serial/by-id names the adapter", w.Name)

@@ -45,6 +45,7 @@ type sourceWords struct {
 	Name     string         `mapstructure:"name"`
 	CAN      *string        `mapstructure:"can"`
 	Adapter  *string        `mapstructure:"adapter"`
+	Stamps   *string        `mapstructure:"stamps"`
 	Serial   *string        `mapstructure:"serial"`
 	Match    *string        `mapstructure:"match"`
 	DBC      []string       `mapstructure:"dbc"`
