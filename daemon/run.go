@@ -218,6 +218,18 @@ func (c *Config) tape(s *setup.Setup) record.Config {
 	return out
 }
 
+// missed says what of the test is not in the recording; a signed one must not look whole where it is not.
+func missed(s *record.Stats) []string {
+	var out []string
+	if s.State == record.Stopped {
+		out = append(out, "nothing is recorded at the moment: "+s.Why)
+	}
+	if s.Lost > 0 {
+		out = append(out, "not in the recording, though heard and judged: "+frames(s.Lost))
+	}
+	return out
+}
+
 // adapters logs which hardware is behind each interface: names change from start to start, that does not.
 func (d *Daemon) adapters(sources []bus.Source) {
 	for _, src := range sources {
@@ -283,9 +295,14 @@ func (v *viewer) look(at int64) {
 	s := v.judge.Snapshot(at)
 	said := v.daemon.cfg.Test.Said()
 	said.Apply(&s.Result)
-	r := s.Result
 	if v.recorder != nil {
 		s.Recording = v.recorder.Stats()
+		if c := s.Result.Captures; len(c) > 0 && s.Recording != nil {
+			c[0].Warnings = append(c[0].Warnings, missed(s.Recording)...)
+		}
+	}
+	r := s.Result
+	if v.recorder != nil {
 		for _, n := range v.told.look(at, &r) {
 			v.recorder.Tell(n)
 		}

@@ -39,3 +39,20 @@ func TestTape(t *testing.T) {
 		}
 	}
 }
+
+// TestMissed: a recording that is not whole is told in the result.
+func TestMissed(t *testing.T) {
+	for _, test := range []struct {
+		stats record.Stats
+		want  []string
+	}{
+		{record.Stats{State: record.Recording, Frames: 7}, nil},
+		{record.Stats{State: record.Stopped, Why: "the disk is full"}, []string{"nothing is recorded at the moment: the disk is full"}},
+		{record.Stats{State: record.Recording, Lost: 1}, []string{"not in the recording, though heard and judged: 1 frame"}},
+		{record.Stats{State: record.Stopped, Why: "x", Lost: 12}, []string{"nothing is recorded at the moment: x", "not in the recording, though heard and judged: 12 frames"}},
+	} {
+		if diff := cmp.Diff(missed(&test.stats), test.want); diff != "" {
+			t.Errorf("%+v: got before want:\n%s", test.stats, diff)
+		}
+	}
+}
