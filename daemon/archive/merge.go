@@ -21,6 +21,14 @@ type Results struct {
 	files []string // by shard
 	spans []where  // by index
 	names []string // by index
+	found map[int]found
+}
+
+// found is a line that was met while the files are looked through: only what is there takes memory, whatever
+// the first line promises.
+type found struct {
+	where
+	name string
 }
 
 // where a line stands.
@@ -32,7 +40,7 @@ type where struct {
 // Open looks through files of result lines and tells whether they are all the shards of one archive, whole,
 // each once, and judged by the same program and setup. The error names all that is wrong.
 func Open(files []string) (*Results, error) {
-	r := &Results{}
+	r := &Results{found: map[int]found{}}
 	var faults []error
 	from := map[int]string{} // file by shard
 	for _, file := range files {
@@ -54,33 +62,34 @@ func Open(files []string) (*Results, error) {
 		}
 		r.files = append(r.files, file)
 	}
-	var missing []string
-	for k := 1; k <= r.About.Of; k++ {
-		if _, ok := from[k]; !ok {
-			missing = append(missing, fmt.Sprintf("%d/%d", k, r.About.Of))
-		}
-	}
 	const most = 10
-	if n := len(missing); n > most {
-		missing = append(missing[:most], fmt.Sprintf("and %d more", n-most))
+	var missing []string
+	if n := r.About.Of - len(from); n > 0 {
+		for k := 1; k <= r.About.Of && len(missing) < most; k++ {
+			if _, ok := from[k]; !ok {
+				missing = append(missing, fmt.Sprintf("%d/%d", k, r.About.Of))
+			}
+		}
+		if n > most {
+			missing = append(missing, fmt.Sprintf("and %d more", n-most))
+		}
 	}
 	switch {
 	case len(missing) > 0 && len(faults) == 0:
 		faults = append(faults, fmt.Errorf("shard %s is missing: run it, or give its file", strings.Join(missing, ", ")))
 	case len(faults) == 0:
-		lost := 0
-		for i := range r.spans {
-			if r.spans[i].file == 0 {
-				lost++
-			}
-		}
-		if lost > 0 {
-			faults = append(faults, fmt.Errorf("%d of %d recordings have no result though all shards are there: run them again", lost, len(r.spans)))
+		if lost := r.About.Recordings - len(r.found); lost > 0 {
+			faults = append(faults, fmt.Errorf("%d of %d recordings have no result though all shards are there: run them again", lost, r.About.Recordings))
 		}
 	}
 	if len(faults) > 0 {
 		return nil, errors.Join(faults...)
 	}
+	r.spans, r.names = make([]where, len(r.found)), make([]string, len(r.found))
+	for i, f := range r.found {
+		r.spans[i], r.names[i] = f.where, f.name
+	}
+	r.found = nil
 	return r, nil
 }
 
@@ -115,11 +124,8 @@ func (r *Results) scan(file string, number int) (*About, error) {
 	if about.Schema != linesSchema {
 		return nil, fmt.Errorf("%s has result lines of schema %d, known here is %d", file, about.Schema, linesSchema)
 	}
-	if about.Shard < 1 || about.Shard > about.Of || about.Recordings < 0 || about.Recordings > 1<<30 {
+	if about.Shard < 1 || about.Shard > about.Of || about.Of > maxShards || about.Recordings < 0 {
 		return nil, fmt.Errorf("%s: its first line is damaged", file)
-	}
-	if len(r.spans) == 0 {
-		r.spans, r.names = make([]where, about.Recordings), make([]string, about.Recordings)
 	}
 	judged := 0
 	for {
@@ -151,15 +157,14 @@ func (r *Results) scan(file string, number int) (*About, error) {
 		if l.Index == nil || *l.Index < 0 || *l.Index >= about.Recordings {
 			return &about, fmt.Errorf("%s: line %d is of no recording of the archive", file, judged+2)
 		}
-		if i := *l.Index; i < len(r.spans) { // else they are of different archives, which is told
-			if r.spans[i].file != 0 {
-				return &about, fmt.Errorf("%s has a result of recording number %d, of which there is one already", file, i+1)
-			}
-			r.spans[i] = where{number, at}
-			if len(l.Result.Captures) > 0 {
-				r.names[i] = l.Result.Captures[0].File
-			}
+		if _, ok := r.found[*l.Index]; ok {
+			return &about, fmt.Errorf("%s has a result of recording number %d, of which there is one already", file, *l.Index+1)
 		}
+		line := found{where: where{number, at}}
+		if len(l.Result.Captures) > 0 {
+			line.name = l.Result.Captures[0].File
+		}
+		r.found[*l.Index] = line
 		judged++
 		at += n
 	}
