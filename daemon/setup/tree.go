@@ -29,6 +29,7 @@ type node struct {
 	value   any     // scalar: string, int64, uint64, float64, bool or nil
 	entries []entry // mapping, in the order of the file
 	items   []*node // list
+	written string  // scalar: as it stands in the file, where that is known
 	lost    bool    // list: faulty items were taken out
 }
 

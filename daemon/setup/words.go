@@ -196,7 +196,11 @@ func instead(n *node, t reflect.Type) string {
 	_, notNumber := strconv.ParseFloat(text, 64)
 	switch {
 	case t.Kind() == reflect.String && (isTruth || number(n.value)):
-		return fmt.Sprintf("it in quotes, as in \"%v\"", n.value)
+		written := n.written // 0123 is a serial number to who writes it, and 83 to YAML
+		if written == "" {
+			written = fmt.Sprint(n.value)
+		}
+		return "it in quotes, as in \"" + written + "\""
 	case t.Kind() == reflect.Bool && (text == "true" || text == "false"), t.Kind() != reflect.String && isText && notNumber == nil:
 		return text + " without quotes"
 	}

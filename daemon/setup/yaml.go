@@ -114,7 +114,7 @@ func (b *yamlBuilder) build(y *yaml.Node, as place, depth int) (*node, error) {
 		if err != nil {
 			return nil, &syntaxError{at, err.Error()}
 		}
-		n.value = value
+		n.value, n.written = value, y.Value
 	case yaml.DocumentNode:
 		return nil, &syntaxError{at, "a document inside a document"}
 	}
