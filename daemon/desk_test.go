@@ -160,7 +160,7 @@ func marksOf(t *testing.T, parts []string) (list []string) {
 				list = append(list, n.Text)
 			case bus.LinkChanged:
 				list = append(list, "link "+n.Text)
-			case bus.Warning, bus.Loss, bus.Clock, bus.Garbage, bus.Tick, bus.Told:
+			case bus.Warning, bus.Loss, bus.Clock, bus.Garbage, bus.Tick, bus.Told, bus.BothClocks:
 			}
 		}
 	}
