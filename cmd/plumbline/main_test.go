@@ -90,6 +90,7 @@ func TestBadInput(t *testing.T) {
 		"bad.yaml":   "vehicle: X\nsauces: []\n",
 		"broken.dbc": "BO_ 1 A: 8 B\n SG_ S : nonsense\n",
 		"empty.log":  "",
+		"other.json": "{}",
 		"noise.bin":  "\x01\x02\x03\x04\x05\x06\x07\x08",
 		"there.yaml": "kept",
 	})
@@ -99,7 +100,7 @@ func TestBadInput(t *testing.T) {
 		code int
 		want string // on standard error
 	}{
-		{"nothing", nil, 2, "plumbline: no command given: expected one of checks, demo, listen, matrix, merge, replay, run, setup, version; plumbline --help says more\n"},
+		{"nothing", nil, 2, "plumbline: no command given: expected one of checks, compare, demo, history, listen, matrix, merge, replay, run, setup, version; plumbline --help says more\n"},
 		{"unknown command", []string{"repaly"}, 2, "plumbline: unknown command \"repaly\": did you mean replay\n"},
 		{"unknown command, none near", []string{"xyzzyxyzzy"}, 2, "plumbline: unknown command \"xyzzyxyzzy\": plumbline --help lists what there is\n"},
 		{"unknown flag", []string{"demo", "--folt", "x"}, 2, "plumbline: unknown flag: --folt: plumbline demo --help lists what there is\n"},
@@ -122,6 +123,16 @@ func TestBadInput(t *testing.T) {
 		{"run, host with a port", []string{"run", "one.yaml", "--host", "bench-3:8474"}, 2, "plumbline: --host is \"bench-3:8474\": write a name alone, without scheme and port, as in bench-3.example\n"},
 		{"demo, web configuration gone", []string{"demo", "--listen", "127.0.0.1:0", "--web-config", "gone.yaml"}, 2, "plumbline: --web-config: web configuration: open gone.yaml: no such file or directory\n"},
 		{"run, no port", []string{"run", "one.yaml", "--listen", "8474"}, 2, "plumbline: --listen is \"8474\": write HOST:PORT, as in 127.0.0.1:8474\n"},
+		{"compare, one", []string{"compare", "a.json"}, 2, "plumbline: compare takes two tests, BEFORE and AFTER, got 1: plumbline compare BEFORE AFTER\n"},
+		{"compare, format", []string{"compare", "a.json", "b.json", "-f", "junit"}, 2, "plumbline: unknown format \"junit\": expected one of text, json, html\n"},
+		{"compare, fail on", []string{"compare", "a.json", "b.json", "--fail-on", "all"}, 2, "plumbline: --fail-on \"all\": expected moved or limit\n"},
+		{"compare, gone", []string{"compare", "gone.json", "gone.json"}, 3, "plumbline: open gone.json: no such file or directory\n"},
+		{"compare, no result", []string{"compare", "other.json", "other.json"}, 3, "plumbline: other.json: daemon: not a result of plumbline\n"},
+		{"compare, recording without a setup", []string{"compare", "empty.log", "noise.bin"}, 2, "plumbline: empty.log, noise.bin: no result: add --setup SETUP to have a recording judged\n"},
+		{"compare, empty recordings", []string{"compare", "--setup", "one.yaml", "empty.log", "empty.log"}, 3, "plumbline: empty.log holds no frame: expected a recording of the running amplifier\n"},
+		{"history, gone", []string{"history", "gone"}, 3, "plumbline: stat gone: no such file or directory\n"},
+		{"history, a file", []string{"history", "one.yaml"}, 2, "plumbline: one.yaml is a file: name the folder of the results\n"},
+		{"history, serial", []string{"history", ".", "--serial", "x"}, 2, "plumbline: --serial \"x\": expected a serial number, as in 40117\n"},
 		{"listen, nothing", []string{"listen"}, 2, "plumbline: listen takes one source, got 0: plumbline listen SOURCE [--dbc FILE]...\n"},
 		{"listen, gone", []string{"listen", "gone.log"}, 3, "plumbline: open gone.log: no such file or directory\n"},
 		{"listen, empty", []string{"listen", "empty.log"}, 3, "plumbline: empty.log holds no frame\n"},

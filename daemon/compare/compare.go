@@ -48,6 +48,7 @@ type Comparison struct {
 	Chance    Chance     `json:"chance"`
 	Remarks   []string   `json:"remarks"` // what differs between the tests beside their values
 	Movements []Movement `json:"movements"`
+	Advice    []string   `json:"advice"` // what holds for all that moved
 }
 
 // Test is one of the two.
@@ -130,7 +131,7 @@ func Compare(program string, before, after Of) Comparison {
 	for i := range p.pairs {
 		c.Movements = append(c.Movements, p.movement(&p.pairs[i], &differences[i], c.Chance.Compared))
 	}
-	c.Verdict = c.verdict()
+	c.Verdict, c.Advice = c.verdict(), c.advice()
 	return c
 }
 

@@ -108,7 +108,7 @@ func TestCompare(t *testing.T) {
 			set(r, "zero", "FL", "fx", 51)
 			r.Transducers[0].HighestTempC = new(60.0)
 			r.Transducers[0].LowestTempC = new(50.0)
-		}, "zero/FL/fx", Moved, Within, "34 °C warmer", "", 1},
+		}, "zero/FL/fx", Moved, Within, "", "FL 34 °C warmer", 1},
 		{"a turned angle leaks", nil, func(r *daemon.Result) { later(r); set(r, "angle-offset", "FL", "", 0.012) }, "angle-offset/FL", Moved, Within, "of each 1000 N of the vertical force up to 10.0 N", "", 1},
 		{
 			"an angle goes round", func(r *daemon.Result) { set(r, "angle-offset", "FL", "", 3.141) }, func(r *daemon.Result) { later(r); set(r, "angle-offset", "FL", "", -3.141) },

@@ -2,14 +2,21 @@ package compare
 
 import (
 	"math"
+	"slices"
 	"strconv"
 
 	"plumbline/daemon"
 )
 
-// steadily is when a change may be spread over the time in between.
-const steadily = "Correct linearly with time only if the recording in between shows that it moved steadily; where it jumped (a blow, a plug, an overload), " +
-	"correct from that moment on; where nothing shows when it moved, count all of it as uncertainty."
+// advice says what holds for all that moved: when a change may be spread over the time in between.
+func (c *Comparison) advice() []string {
+	out := []string{}
+	if slices.ContainsFunc(c.Movements, func(m Movement) bool { return m.Check == "zero" && m.State == Moved }) {
+		out = append(out, "Correct a zero that moved linearly with time only if the recording in between shows that it moved steadily (the check drift). Where it jumped "+
+			"(a blow, a plug, an overload), correct from that moment on. Where nothing shows when it moved, count all of it as uncertainty.")
+	}
+	return out
+}
 
 // mean says what a movement means for the data in between, and what to do.
 func (p *pairing) mean(pair *pair, m *Movement, r reads) {
@@ -52,22 +59,17 @@ func (p *pairing) meanZero(pair *pair, m *Movement, size string) {
 	m.Meaning = kind + " " + name + " in between are uncertain by up to " + size
 	switch m.Channel {
 	case "fy", "my":
-		m.Meaning += ", and so are their means. "
+		m.Meaning += ", and so are their means."
 	default:
-		m.Meaning += " in the axis that turns with the wheel: resolved into the vehicle's axes that is a wave of this size once per turn in both, and the mean " + pronoun + " over whole turns stays. "
+		m.Meaning += " in the axis that turns with the wheel: resolved into the vehicle's axes that is a wave of this size once per turn in both, and the mean " + pronoun + " over whole turns stays."
 	}
-	m.Meaning += steadily
-	m.Next = "Turn the lifted wheel of " + m.Subject + " once more; if it stays, find out from the recording when " + name + " moved, and tare it by " + signed(-*pair.after.Value, m.Unit) + " before the next drive."
+	if m.Size == Within {
+		m.Next = "Turn the lifted wheel of " + m.Subject + " once more to see whether it stays; its limit is kept."
+	} else {
+		m.Next = "Turn the lifted wheel of " + m.Subject + " once more; if it stays, find out from the recording when " + name + " moved, and tare it by " + signed(-*pair.after.Value, m.Unit) + " before the next drive."
+	}
 	if before, after := pair.before, pair.after; math.Abs(*after.Value) <= *after.Uncertainty && math.Abs(*before.Value) > *before.Uncertainty {
 		m.Meaning += " The second zero is none within its uncertainty: if it was tared in between, this is the taring and no movement."
-	}
-	if k, ok := warmer(pair.was, pair.is); ok {
-		way := "warmer"
-		if k < 0 {
-			way = "colder"
-		}
-		m.Meaning += " The electronics were " + strconv.FormatFloat(math.Abs(k), 'f', 0, 64) + " °C " + way +
-			" in the second test: turned again at the temperature of the first, the wheel tells what heat did from what stays."
 	}
 }
 

@@ -153,7 +153,9 @@ func (p *pairing) pair() {
 		}
 		one := pair{quantity: q, channel: f.Channel, after: f, is: p.after.transducers[f.Subject]}
 		if q.belongs == toTransducer {
-			one.serial = p.after.serial(f.Subject)
+			if one.serial = p.after.serial(f.Subject); one.serial != nil && p.before.bySerial[*one.serial] == nil {
+				one.why = "the transducer " + number(*one.serial) + ", now at " + f.Subject + ", was not in the first test"
+			}
 		}
 		p.keep(one)
 	}

@@ -1,6 +1,7 @@
 package compare
 
 import (
+	"math"
 	"strconv"
 	"strings"
 
@@ -61,7 +62,7 @@ func (p *pairing) remarks(before, after *daemon.Result) []string {
 			note(&out, text)
 		}
 	}
-	return append(out, p.setups()...)
+	return append(append(out, p.setups()...), p.temperatures()...)
 }
 
 // setups says what was written otherwise about the same corner.
@@ -94,6 +95,29 @@ func (p *pairing) setups() []string {
 		}
 	}
 	return out
+}
+
+// temperatures says whose electronics were warmer or colder in the second test: a zero moves with them.
+func (p *pairing) temperatures() []string {
+	var parts []string
+	for i := range p.before.result.Transducers {
+		was := &p.before.result.Transducers[i]
+		is := p.after.transducers[was.Corner]
+		k, ok := warmer(was, is)
+		if !ok {
+			continue
+		}
+		way := "warmer"
+		if k < 0 {
+			way = "colder"
+		}
+		parts = append(parts, was.Corner+" "+strconv.FormatFloat(math.Abs(k), 'f', 0, 64)+" °C "+way)
+	}
+	if len(parts) == 0 {
+		return nil
+	}
+	return []string{"The temperature of the electronics was another in the second test (" + strings.Join(parts, ", ") +
+		"): turned again at the temperature of the first, the wheel tells what heat did from what stays."}
 }
 
 func short(sum string) string {

@@ -188,37 +188,52 @@ type componentRow struct {
 	Verdict     checks.Verdict
 }
 
-func (v *view) componentPlot(r *daemon.Result, subject string) *componentPlot {
-	const (
-		left, right = 26.0, 150.0
-		reach       = 1.5 // limits to each side
-		rowHeight   = 32.0
-	)
-	x := func(part float64) float64 {
-		return left + (min(max(part, -reach), reach)/reach+1)/2*(right-left)
-	}
-	p := &componentPlot{
-		Middle: length(x(0)), Low: length(x(-1)), High: length(x(1)), Top: length(plotTop), Base: length(plotBase), Label: length(plotLabel),
+// reach is how many limits the picture of the components shows to each side.
+const reach = 1.5
+
+const (
+	componentLeft  = 26.0
+	componentRight = 150.0
+)
+
+// componentX is the place of a part of a limit.
+func componentX(part float64) float64 {
+	return componentLeft + (min(max(part, -reach), reach)/reach+1)/2*(componentRight-componentLeft)
+}
+
+func newComponentPlot(subject string) *componentPlot {
+	return &componentPlot{
+		Middle: length(componentX(0)), Low: length(componentX(-1)), High: length(componentX(1)), Top: length(plotTop), Base: length(plotBase), Label: length(plotLabel),
 		Title: printable(subject),
 	}
+}
+
+// add adds the row of a component, whose value and uncertainty are parts of its limit.
+func (p *componentPlot) add(i int, name, text string, part, spread float64, verdict checks.Verdict) {
+	const rowHeight = 32.0
+	y := plotTop + (float64(i)+0.5)*rowHeight
+	row := componentRow{
+		Name: name, Text: text, Y: length(y), TextY: length(y + 3.5),
+		X: length(componentX(part)), From: length(componentX(part - spread)), To: length(componentX(part + spread)), Verdict: verdict,
+	}
+	switch {
+	case part > reach:
+		row.Beyond = arrow(componentRight, y, -1)
+	case part < -reach:
+		row.Beyond = arrow(componentLeft, y, +1)
+	}
+	p.Rows = append(p.Rows, row)
+}
+
+func (v *view) componentPlot(r *daemon.Result, subject string) *componentPlot {
+	p := newComponentPlot(subject)
 	for i, q := range []checks.Quantity{checks.Fx, checks.Fy, checks.Fz, checks.Mx, checks.My, checks.Mz} {
 		f := zeroOf(r, subject, q.String())
 		if f == nil {
 			continue
 		}
-		part, spread := *f.Value / *f.Limit, known(f.Uncertainty) / *f.Limit
-		y := plotTop + (float64(i)+0.5)*rowHeight
-		row := componentRow{
-			Name: q.String(), Text: v.number(quantity(*f.Value, f.Uncertainty, unit{factor: 1})) + " " + printable(f.Unit),
-			Y: length(y), TextY: length(y + 3.5), X: length(x(part)), From: length(x(part - spread)), To: length(x(part + spread)), Verdict: f.Verdict,
-		}
-		switch {
-		case part > reach:
-			row.Beyond = arrow(right, y, -1)
-		case part < -reach:
-			row.Beyond = arrow(left, y, +1)
-		}
-		p.Rows = append(p.Rows, row)
+		text := v.number(quantity(*f.Value, f.Uncertainty, unit{factor: 1})) + " " + printable(f.Unit)
+		p.add(i, q.String(), text, *f.Value / *f.Limit, known(f.Uncertainty) / *f.Limit, f.Verdict)
 	}
 	if len(p.Rows) == 0 {
 		return nil

@@ -1,0 +1,72 @@
+package main
+
+import (
+	"fmt"
+	"io"
+	"os"
+	"slices"
+	"strconv"
+	"strings"
+
+	"github.com/spf13/cobra"
+
+	"plumbline/daemon"
+	"plumbline/daemon/history"
+	"plumbline/daemon/report"
+)
+
+func newHistory(g *global) *cobra.Command {
+	var format, file, serial string
+	c := &cobra.Command{
+		Use:   "history DIR",
+		Short: "Show a transducer's zero and weight over months",
+		Long: "history reads all results in a folder and below it (the folders of signed tests, and what plumbline\n" +
+			"replay --format json has written) and shows zero and weight of each transducer by its serial number,\n" +
+			"wherever it was mounted, with the drift per month. A file that cannot be read is reported, the others\n" +
+			"are shown all the same.\n\n" +
+			"Exit codes: 0 all was read, 2 the command line is wrong, 3 nothing was found or a file could not be used.",
+		Example: "  plumbline history tests\n" +
+			"  plumbline history tests --serial 40117 --format html -o 40117.html",
+		Args: exactly(1, "one folder"),
+		RunE: func(_ *cobra.Command, args []string) error {
+			if !slices.Contains(comparisonFormats(), format) {
+				return fmt.Errorf("unknown format %q: expected one of %s", format, strings.Join(comparisonFormats(), ", "))
+			}
+			var only *uint64
+			if serial != "" {
+				n, err := strconv.ParseUint(serial, 10, 64)
+				if err != nil {
+					return fmt.Errorf("--serial %q: expected a serial number, as in 40117", serial)
+				}
+				only = &n
+			}
+			if info, err := os.Stat(args[0]); err != nil {
+				return &exit{daemon.ExitInconclusive, err}
+			} else if !info.IsDir() {
+				return fmt.Errorf("%s is a file: name the folder of the results", args[0])
+			}
+			h, err := history.Read(os.DirFS(args[0]), args[0], program(), only)
+			if err != nil {
+				return &exit{daemon.ExitInconclusive, err}
+			}
+			err = g.printTo(file, func(w io.Writer, style report.Style) error {
+				switch format {
+				case formatJSON:
+					return h.Encode(w)
+				case formatHTML:
+					return report.HistoryHTML(w, &h)
+				}
+				return report.HistoryText(w, &h, style)
+			})
+			if err != nil {
+				return err
+			}
+			return verdict(h.ExitCode())
+		},
+	}
+	c.Flags().StringVarP(&format, "format", "f", formatText, "how to write the history: "+strings.Join(comparisonFormats(), ", "))
+	c.Flags().StringVarP(&file, "output", "o", "", "write to `FILE` instead of standard output")
+	c.Flags().StringVar(&serial, "serial", "", "show the transducer of serial number `N` alone")
+	complete(c, "format", comparisonFormats()...)
+	return c
+}
