@@ -263,9 +263,8 @@ func changePlot(c *compare.Comparison, subject string) *componentPlot {
 			continue
 		}
 		m := &c.Movements[k]
-		short := *m // the table beside it has the uncertainty
-		short.Uncertainty = nil
-		p.add(i, q.String(), changeText(&short)+" "+printable(m.Unit), *m.Change / *m.Limit, known(m.Uncertainty) / *m.Limit, movementVerdict(m))
+		short, _, _ := strings.Cut(changeText(m), " ") // the table beside it has the uncertainty
+		p.add(i, q.String(), short+" "+printable(m.Unit), *m.Change / *m.Limit, known(m.Uncertainty) / *m.Limit, movementVerdict(m))
 	}
 	if len(p.Rows) == 0 {
 		return nil
