@@ -31,7 +31,8 @@ const (
 func comparisonFormats() []string { return []string{formatText, formatJSON, formatHTML} }
 
 func newCompare(g *global) *cobra.Command {
-	var format, file, setupFile, failOn string
+	var format, setupFile, failOn string
+	var files []string
 	c := &cobra.Command{
 		Use:   "compare BEFORE AFTER",
 		Short: "Tell what moved between two function tests",
@@ -42,11 +43,12 @@ func newCompare(g *global) *cobra.Command {
 			"Exit codes: 0 nothing moved, 1 something moved, 2 the command line or the setup is wrong, 3 not\n" +
 			"everything could be compared, or not well enough.",
 		Example: "  plumbline compare before.json after.json\n" +
-			"  plumbline compare --setup minibus.yaml before.log after.log --format html -o moved.html",
+			"  plumbline compare --setup minibus.yaml before.log after.log -o moved.html",
 		Args: exactly(2, "two tests, BEFORE and AFTER"),
 		RunE: func(c *cobra.Command, args []string) error {
-			if !slices.Contains(comparisonFormats(), format) {
-				return fmt.Errorf("unknown format %q: expected one of %s", format, strings.Join(comparisonFormats(), ", "))
+			outs, err := chosen(format, files, comparisonFormats())
+			if err != nil {
+				return err
 			}
 			if failOn != failOnMoved && failOn != failOnLimit {
 				return fmt.Errorf("--fail-on %q: expected %s or %s", failOn, failOnMoved, failOnLimit)
@@ -56,7 +58,7 @@ func newCompare(g *global) *cobra.Command {
 				return err
 			}
 			cmp := compare.Compare(program(), compare.Of{File: args[0], Result: results[0]}, compare.Of{File: args[1], Result: results[1]})
-			err = g.printTo(file, func(w io.Writer, style report.Style) error {
+			err = outs.each(g, func(w io.Writer, format string, style report.Style) error {
 				switch format {
 				case formatJSON:
 					return cmp.Encode(w)
@@ -71,31 +73,26 @@ func newCompare(g *global) *cobra.Command {
 			return verdict(cmp.ExitCode(failOn == failOnLimit))
 		},
 	}
-	c.Flags().StringVarP(&format, "format", "f", formatText, "how to write the comparison: "+strings.Join(comparisonFormats(), ", "))
-	c.Flags().StringVarP(&file, "output", "o", "", "write to `FILE` instead of standard output")
+	addOutputs(c, &format, &files, comparisonFormats())
 	c.Flags().StringVar(&setupFile, "setup", "", "judge recordings by `SETUP`")
 	c.Flags().StringVar(&failOn, "fail-on", failOnMoved, "exit with 1 on all that moved, or only beyond its `limit`: moved or limit")
-	complete(c, "format", comparisonFormats()...)
 	complete(c, "fail-on", failOnMoved, failOnLimit)
 	return c
 }
 
-// printTo opens the output, has it written and gives the file its name.
-func (g *global) printTo(file string, write func(io.Writer, report.Style) error) error {
-	out, err := create(file, g.out)
-	if err != nil {
+// each writes all outputs and gives the files their names when all of them are whole.
+func (o *outputs) each(g *global, write func(w io.Writer, format string, style report.Style) error) error {
+	defer o.discard()
+	if err := o.create(g); err != nil {
 		return err
 	}
-	defer out.discard()
-	style := g.style(g.out)
-	if file != "" && file != "-" {
-		style.ASCII, style.Width = false, 0
-		style.Colour = g.colour.String() == colourAlways
+	for i := range o.list {
+		t := &o.list[i]
+		if err := write(t.out, t.format, t.style(g)); err != nil {
+			return err
+		}
 	}
-	if err := write(out, style); err != nil {
-		return err
-	}
-	return out.commit()
+	return o.commit()
 }
 
 // twoResults reads the results of two tests, and judges those that are recordings.

@@ -4,9 +4,7 @@ import (
 	"fmt"
 	"io"
 	"os"
-	"slices"
 	"strconv"
-	"strings"
 
 	"github.com/spf13/cobra"
 
@@ -16,7 +14,8 @@ import (
 )
 
 func newHistory(g *global) *cobra.Command {
-	var format, file, serial string
+	var format, serial string
+	var files []string
 	c := &cobra.Command{
 		Use:   "history DIR",
 		Short: "Show a transducer's zero and weight over months",
@@ -26,11 +25,12 @@ func newHistory(g *global) *cobra.Command {
 			"are shown all the same.\n\n" +
 			"Exit codes: 0 all was read, 2 the command line is wrong, 3 nothing was found or a file could not be used.",
 		Example: "  plumbline history tests\n" +
-			"  plumbline history tests --serial 40117 --format html -o 40117.html",
+			"  plumbline history tests --serial 40117 -o 40117.html",
 		Args: exactly(1, "one folder"),
 		RunE: func(_ *cobra.Command, args []string) error {
-			if !slices.Contains(comparisonFormats(), format) {
-				return fmt.Errorf("unknown format %q: expected one of %s", format, strings.Join(comparisonFormats(), ", "))
+			outs, err := chosen(format, files, comparisonFormats())
+			if err != nil {
+				return err
 			}
 			var only *uint64
 			if serial != "" {
@@ -49,7 +49,7 @@ func newHistory(g *global) *cobra.Command {
 			if err != nil {
 				return &exit{daemon.ExitInconclusive, err}
 			}
-			err = g.printTo(file, func(w io.Writer, style report.Style) error {
+			err = outs.each(g, func(w io.Writer, format string, style report.Style) error {
 				switch format {
 				case formatJSON:
 					return h.Encode(w)
@@ -64,9 +64,7 @@ func newHistory(g *global) *cobra.Command {
 			return verdict(h.ExitCode())
 		},
 	}
-	c.Flags().StringVarP(&format, "format", "f", formatText, "how to write the history: "+strings.Join(comparisonFormats(), ", "))
-	c.Flags().StringVarP(&file, "output", "o", "", "write to `FILE` instead of standard output")
+	addOutputs(c, &format, &files, comparisonFormats())
 	c.Flags().StringVar(&serial, "serial", "", "show the transducer of serial number `N` alone")
-	complete(c, "format", comparisonFormats()...)
 	return c
 }

@@ -239,6 +239,25 @@ func TestUncertaintyOfDifference(t *testing.T) {
 	}
 }
 
+// TestNIST: two samples whose means, deviations and numbers are published with the t statistic and the effective degrees
+// of freedom where their deviations differ (NIST/SEMATECH e-Handbook of Statistical Methods, 1.3.5.3, AUTO83B.DAT: miles per gallon of
+// 249 and 79 vehicles, 20.14458 ± 6.41470 and 30.48101 ± 6.10771; T = −12.94627, 136.8750 degrees of freedom).
+func TestNIST(t *testing.T) {
+	sample := func(mean, sd, n float64) func(r *daemon.Result) {
+		return func(r *daemon.Result) {
+			f := r.Finding("zero", "FL", "fx")
+			f.Value, f.Parts = new(mean), &daemon.Parts{Scatter: sd / math.Sqrt(n), DOF: n - 1}
+		}
+	}
+	before, after := result(sample(30.48101, 6.10771, 79)), result(sample(20.14458, 6.41470, 249))
+	later(after)
+	m := named(t, compared(before, after), "zero/FL/fx")
+	statistic := *m.Change * fit.T95(*m.DOF) / *m.Uncertainty
+	if math.Abs(*m.DOF-136.875) > 1e-3 || math.Abs(statistic-(-12.94627)) > 1e-4 {
+		t.Errorf("got T = %v with %v degrees of freedom, want −12.94627 with 136.8750", statistic, *m.DOF)
+	}
+}
+
 // TestWithoutParts: a result of an earlier version says nothing of what is common; its uncertainty counts whole and more than that.
 func TestWithoutParts(t *testing.T) {
 	after := result(later)
