@@ -2,6 +2,7 @@ package packaging
 
 import (
 	"encoding/json"
+	"flag"
 	"os"
 	"os/exec"
 	"path/filepath"
@@ -10,9 +11,13 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"plumbline/bus/simulated"
 	"plumbline/daemon/setup"
 )
+
+var update = flag.Bool("update", false, "write the files that are made of something else")
 
 // mostExposure is the exposure that the unit must stay below, of 10. Listening
 // needs the system's network (0.5), address families (0.7), devices (0.3) and a group (0.1).
@@ -62,7 +67,7 @@ func installed(t *testing.T, change ...string) string {
 	if err != nil {
 		t.Fatal(err)
 	}
-	text := strings.NewReplacer(append([]string{"/usr/local/bin/plumbline", self}, change...)...).Replace(read(t, "plumbline.service"))
+	text := strings.NewReplacer(append([]string{"ExecStart=plumbline ", "ExecStart=" + self + " "}, change...)...).Replace(read(t, "plumbline.service"))
 	file := filepath.Join(t.TempDir(), "plumbline.service")
 	if err := os.WriteFile(file, []byte(text), 0o644); err != nil {
 		t.Fatal(err)
@@ -133,7 +138,7 @@ func TestServiceDoc(t *testing.T) {
 	if got := claims("so `Nice=5`, not `nice=5`"); !slices.Equal(got, []string{"Nice=5"}) {
 		t.Errorf("the check itself found %q", got)
 	}
-	for _, name := range []string{"plumbline.sysusers.conf", "80-can0.network", "90-plumbline-sysctl.conf", "70-plumbline.rules", "setup.yaml", "plumbline.service"} {
+	for _, name := range []string{"plumbline.sysusers.conf", "80-can0.network", "90-plumbline-sysctl.conf", "70-plumbline.rules", "example.yaml", "plumbline.service"} {
 		if !strings.Contains(read(t, "SERVICE.md"), name) {
 			t.Errorf("SERVICE.md does not mention %s", name)
 		}
@@ -179,20 +184,18 @@ func TestNothingIsSet(t *testing.T) {
 	}
 }
 
-// TestExampleSetup: the example is right, with the DBC file that it names.
+// TestExampleSetup: the example is right, with the DBC file that lies beside it, which is the simulated vehicle's.
 func TestExampleSetup(t *testing.T) {
-	cfg := simulated.Standard(4)
-	dir := t.TempDir()
-	for _, f := range cfg.DBCs() {
-		if err := os.WriteFile(filepath.Join(dir, f.Name), []byte(f.Text), 0o600); err != nil {
+	want := simulated.Standard(4).DBC()
+	if *update {
+		if err := os.WriteFile("example.dbc", []byte(want), 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
-	file := filepath.Join(dir, "setup.yaml")
-	if err := os.WriteFile(file, []byte(read(t, "setup.yaml")), 0o600); err != nil {
-		t.Fatal(err)
+	if got := read(t, "example.dbc"); got != want {
+		t.Errorf("example.dbc is not that of the simulated vehicle (-update writes it):\n%s", cmp.Diff(want, got))
 	}
-	s, err := setup.Load(file)
+	s, err := setup.Load("example.yaml")
 	if err != nil {
 		t.Fatal(err)
 	}
