@@ -11,6 +11,7 @@ import (
 	"os"
 	"path/filepath"
 	"strings"
+	"unicode"
 	"unicode/utf8"
 
 	"plumbline/bus/dbc"
@@ -240,6 +241,9 @@ func (l *loader) all() {
 // vehicle reads what stands alone at the top.
 func (l *loader) vehicle() {
 	l.out.Vehicle = strings.TrimSpace(l.words.Vehicle)
+	if wrong := unfit(l.out.Vehicle); wrong != "" {
+		l.faults.add(l.tree.at("vehicle"), "the name %s %s", quote(l.out.Vehicle), wrong)
+	}
 	if l.out.Vehicle == "" && (!l.tree.given("vehicle") || l.tree.get("vehicle") != nil) {
 		l.faults.add(l.tree.at("vehicle"), "vehicle is missing: write vehicle: NAME, under which reports file this vehicle")
 	}
@@ -286,8 +290,8 @@ func (l *loader) claim(n *node, what, name string) bool {
 	case name == "":
 		l.faults.add(at, "%s without a name: write name: NAME", what)
 		return false
-	case strings.TrimSpace(name) != name || strings.ContainsFunc(name, func(r rune) bool { return r < ' ' || r == 0x7F }):
-		l.faults.add(at, "the name %s begins or ends with a blank or holds a control character: remove it", quote(name))
+	case unfit(name) != "":
+		l.faults.add(at, "the name %s %s", quote(name), unfit(name))
 		return false
 	case name == "vehicle":
 		l.faults.add(at, "no %s can be named vehicle: results call the whole vehicle so; choose another name", what)
@@ -301,6 +305,25 @@ func (l *loader) claim(n *node, what, name string) bool {
 	}
 	l.subjects[name] = subject{what, at}
 	return true
+}
+
+// longestName is the length of the longest name, in characters: pages and reports have room for it, and so has a file system.
+const longestName = 80
+
+// unfit says what a name has that it must not have, and what to do; empty where it is fit. Names become parts of
+// files' names and of addresses of the page, so none may lead elsewhere, and each must read as it is written.
+func unfit(name string) string {
+	switch {
+	case strings.TrimSpace(name) != name || strings.ContainsFunc(name, func(r rune) bool { return !unicode.IsGraphic(r) }):
+		return "begins or ends with a blank or holds a control character: remove it"
+	case strings.ContainsAny(name, `/\`):
+		return `holds / or \: write another character, names become parts of files' names`
+	case name == "." || name == "..":
+		return "is that of a folder: write a name with letters"
+	case utf8.RuneCountInString(name) > longestName:
+		return fmt.Sprintf("is longer than %d characters: shorten it", longestName)
+	}
+	return ""
 }
 
 // hash returns the SHA-256 of a file's bytes, hex.
