@@ -49,13 +49,15 @@ func create(name string, stdout io.Writer) (*output, error) {
 	return &output{Writer: bufio.NewWriter(f), file: f, name: name}, nil
 }
 
-// beside makes a new file in the folder of name, with the permissions that the
-// user's umask gives.
+// outputMode lets the user write what was judged and the user's group read it, where the umask allows that.
+const outputMode = 0o640
+
+// beside makes a new file in the folder of name.
 func beside(name string) (*os.File, error) {
 	folder, base := filepath.Split(name)
 	for i := range 1000 {
 		temp := folder + "." + base + "." + strconv.Itoa(os.Getpid()) + "." + strconv.Itoa(i) + ".tmp"
-		f, err := os.OpenFile(temp, os.O_WRONLY|os.O_CREATE|os.O_EXCL, 0o666)
+		f, err := os.OpenFile(temp, os.O_WRONLY|os.O_CREATE|os.O_EXCL, outputMode)
 		if errors.Is(err, fs.ErrExist) {
 			continue
 		}

@@ -10,6 +10,7 @@ import (
 
 // documents: what the package holds to be read leads nowhere that is not there.
 func documents(t *testing.T, dir string) {
+	t.Helper()
 	link := regexp.MustCompile(`\]\(([^)#:]+)(#[^)]*)?\)`)
 	pages, err := filepath.Glob(filepath.Join(dir, "*.md"))
 	if err != nil || len(pages) < 5 {

@@ -65,7 +65,7 @@ func bootGuest(t *testing.T) *guest {
 		if g.leader == "" {
 			pid := strconv.Itoa(g.cmd.Process.Pid)
 			children, _ := os.ReadFile(filepath.Join("/proc", pid, "task", pid, "children"))
-			for _, child := range strings.Fields(string(children)) {
+			for child := range strings.FieldsSeq(string(children)) {
 				if _, err := os.Stat(filepath.Join("/proc", child, "root", "run", "systemd", "private")); err == nil {
 					g.leader = child
 				}

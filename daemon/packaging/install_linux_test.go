@@ -122,6 +122,7 @@ func (g *guest) files(t *testing.T) []string {
 
 // service starts the unit as it was installed, with a wheel on a pseudo-terminal, and sees it judge in its sandbox.
 func service(t *testing.T, g *guest) {
+	t.Helper()
 	cfg := simulated.Standard(1)
 	cfg.RateHz, cfg.JitterS, cfg.Optics = 50, 0, nil
 	cfg.Script = []simulated.Phase{{Kind: simulated.Rest, Seconds: 60}}

@@ -19,7 +19,7 @@ func main() { os.Exit(run(os.Args[1:], os.Stdout, os.Stderr)) }
 
 func run(args []string, stdout, stderr io.Writer) int {
 	out := bufio.NewWriter(stdout)
-	err := errors.New("usage: contents spdx PROGRAM | contents notices PROGRAM...")
+	err := errors.New("expected spdx PROGRAM, or notices and one PROGRAM or more")
 	switch {
 	case len(args) == 2 && args[0] == "spdx":
 		err = spdx(out, args[1])
