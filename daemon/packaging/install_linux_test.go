@@ -16,25 +16,6 @@ import (
 	"plumbline/bus/simulated"
 )
 
-// packages is the folder that build has written, as .ci/run does before it runs these tests.
-func packages(t *testing.T) string {
-	t.Helper()
-	dir := os.Getenv("PLUMBLINE_PACKAGES")
-	if dir == "" {
-		t.Skip("PLUMBLINE_PACKAGES names no folder that daemon/packaging/build has written; bash .ci/run package does")
-	}
-	return dir
-}
-
-func one(t *testing.T, dir, pattern string) string {
-	t.Helper()
-	found, err := filepath.Glob(filepath.Join(dir, pattern))
-	if err != nil || len(found) != 1 {
-		t.Fatalf("%s in %s: %v, %v, want one file", pattern, dir, found, err)
-	}
-	return found[0]
-}
-
 // TestInstall does on a Debian what SERVICE.md tells a person to do: install the package, look at the demo, write
 // a setup, start the service, read the page, stop it, remove it, purge it.
 func TestInstall(t *testing.T) {
