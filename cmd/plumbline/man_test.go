@@ -42,7 +42,7 @@ the setup that the service uses; example.yaml lies beside it
 what the service has recorded
 .TP
 .I /usr/share/doc/plumbline
-SERVICE.md: as a service; REFERENCE.md: each check; METRICS.md: what Prometheus finds; examples
+README.md leads to the rest: each check, metrics, the service, examples
 `
 
 // manPages returns the manual by name of the file, made of the command line as it is.

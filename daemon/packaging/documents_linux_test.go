@@ -1,6 +1,7 @@
 package packaging
 
 import (
+	"io/fs"
 	"os"
 	"path/filepath"
 	"regexp"
@@ -12,7 +13,13 @@ import (
 func documents(t *testing.T, dir string) {
 	t.Helper()
 	link := regexp.MustCompile(`\]\(([^)#:]+)(#[^)]*)?\)`)
-	pages, err := filepath.Glob(filepath.Join(dir, "*.md"))
+	var pages []string
+	err := filepath.WalkDir(dir, func(name string, d fs.DirEntry, err error) error {
+		if strings.HasSuffix(name, ".md") {
+			pages = append(pages, name)
+		}
+		return err
+	})
 	if err != nil || len(pages) < 5 {
 		t.Fatalf("%d documents in %s, %v", len(pages), dir, err)
 	}
@@ -24,15 +31,15 @@ func documents(t *testing.T, dir string) {
 		}
 		for _, m := range link.FindAllStringSubmatch(string(text), -1) {
 			links++
-			if _, err := os.Stat(filepath.Join(dir, m[1])); err != nil {
-				t.Errorf("%s leads to %s, which the package does not hold", filepath.Base(page), m[1])
+			if _, err := os.Stat(filepath.Join(filepath.Dir(page), m[1])); err != nil {
+				t.Errorf("%s leads to %s, which the package does not hold", page, m[1])
 			}
 		}
 	}
 	if links < 5 {
 		t.Errorf("%d links found: the check itself does not see them", links)
 	}
-	for _, name := range []string{"copyright", "plumbline.spdx.json", "examples/70-plumbline.rules", "examples/80-can0.network", "examples/90-plumbline-sysctl.conf"} {
+	for _, name := range []string{"copyright", "plumbline.spdx.json", "README.md", "github/CHANGELOG.md", "daemon/packaging/SERVICE.md", "daemon/packaging/70-plumbline.rules", "daemon/packaging/kubernetes-job.yaml"} {
 		text, err := os.ReadFile(filepath.Join(dir, name))
 		if err != nil || len(strings.TrimSpace(string(text))) == 0 {
 			t.Errorf("%s: %d bytes, %v", name, len(text), err)
