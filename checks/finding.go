@@ -72,6 +72,7 @@ type Finding struct {
 // Failed says when a finding failed, as far as [Judge.Follow] has seen. Times are event time, ns, of whole seconds.
 type Failed struct {
 	First int64 // when it failed first
+	Began int64 // when that began last
 	Last  int64 // when it failed last
 	Count int   // how often that began; 0: never
 	Now   bool  // it fails now, and what makes it fail goes on

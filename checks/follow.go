@@ -146,8 +146,9 @@ func (h *history) goOn(j *Judge, p place, r *followRule, second int64) {
 	switch {
 	case on && !h.Now:
 		h.Count++
+		h.Began = second * followNs
 		if h.First == 0 {
-			h.First = second * followNs
+			h.First = h.Began
 		}
 		h.Last = second * followNs
 	case on && (r.against == nil || h.acted == second):
@@ -179,7 +180,7 @@ func (j *Judge) failed(c int, x *Finding) Failed {
 	if out.First == 0 {
 		out.First = at
 	}
-	out.Last, out.Now = at, true
+	out.Began, out.Last, out.Now = at, at, true
 	out.Count++
 	return out
 }

@@ -35,16 +35,16 @@ func TestFollow(t *testing.T) {
 		until  int64 // s
 		volt   float64
 		silent bool
-		supply Failed // First and Last in s
+		supply Failed // times in s
 		alive  Failed
 	}{
 		{name: "well", until: 10, volt: 12},
-		{name: "first dip", until: 12, volt: 8, supply: Failed{10, 11, 1, true}},
-		{name: "just after it", until: 20, volt: 12, supply: Failed{10, 12, 1, true}},
-		{name: "well again", until: 40, volt: 12, supply: Failed{10, 12, 1, false}},
-		{name: "second dip", until: 42, volt: 8, supply: Failed{10, 41, 2, true}},
-		{name: "away", until: 50, silent: true, supply: Failed{10, 49, 2, true}, alive: Failed{44, 49, 1, true}},
-		{name: "back", until: 90, volt: 12, supply: Failed{10, 49, 2, false}, alive: Failed{44, 50, 1, false}},
+		{name: "first dip", until: 12, volt: 8, supply: Failed{10, 10, 11, 1, true}},
+		{name: "just after it", until: 20, volt: 12, supply: Failed{10, 10, 12, 1, true}},
+		{name: "well again", until: 40, volt: 12, supply: Failed{10, 10, 12, 1, false}},
+		{name: "second dip", until: 42, volt: 8, supply: Failed{10, 40, 41, 2, true}},
+		{name: "away", until: 50, silent: true, supply: Failed{10, 40, 49, 2, true}, alive: Failed{44, 44, 49, 1, true}},
+		{name: "back", until: 90, volt: 12, supply: Failed{10, 40, 49, 2, false}, alive: Failed{44, 44, 50, 1, false}},
 	}
 	for _, s := range steps {
 		until(s.until, s.volt, !s.silent)
@@ -52,6 +52,7 @@ func TestFollow(t *testing.T) {
 		for _, f := range j.Result().Findings {
 			if f.Failed.Count > 0 {
 				f.Failed.First -= start
+				f.Failed.Began -= start
 				f.Failed.Last -= start
 				got[f.Check] = f.Failed
 			}
@@ -59,7 +60,7 @@ func TestFollow(t *testing.T) {
 		want := map[string]Failed{}
 		for check, f := range map[string]Failed{"supply": s.supply, "alive": s.alive} {
 			if f.Count > 0 {
-				f.First, f.Last = f.First*second, f.Last*second
+				f.First, f.Began, f.Last = f.First*second, f.Began*second, f.Last*second
 				want[check] = f
 			}
 		}

@@ -78,6 +78,7 @@ type Drive struct {
 // what is over that it failed has a verdict of fail and Now false.
 type Failed struct {
 	First Instant `json:"first"` // when it failed first
+	Began Instant `json:"began"` // when that began last
 	Last  Instant `json:"last"`  // when it failed last
 	Count int     `json:"count"` // how often that began
 	Now   bool    `json:"now"`   // it goes on
@@ -206,7 +207,7 @@ func failed(f checks.Failed) *Failed {
 	if f.Count == 0 {
 		return nil
 	}
-	return &Failed{Instant(f.First), Instant(f.Last), f.Count, f.Now}
+	return &Failed{Instant(f.First), Instant(f.Began), Instant(f.Last), f.Count, f.Now}
 }
 
 // parts returns nil where none are known.

@@ -59,7 +59,7 @@ func (b *browser) as(t *testing.T, l look) {
 // and 7:1 (its rule for AAA) wherever a state stands.
 func TestAccessible(t *testing.T) {
 	script := axe(t)
-	pages := []string{"/", "/corner/FL", "/corner/RR?channel=supply", "/optic/camber%20FL", "/steps", "/signoff", "/afresh", "/tests"}
+	pages := []string{"/", "/corner/FL", "/corner/RR?channel=supply", "/optic/camber%20FL", "/steps", "/drive", "/signoff", "/afresh", "/tests"}
 	scenes := []struct {
 		name  string
 		show  func(*stage, *Server)

@@ -16,7 +16,7 @@ import (
 // page is one page of the site.
 type page struct {
 	path    string // as in the address, escaped
-	kind    string // overview, corner, optic, steps, signoff, afresh, tests
+	kind    string // overview, corner, optic, steps, drive, signoff, afresh, tests
 	corner  string // name, of kind corner and optic
 	channel string // quantity of the strip that is wanted; empty: the one that tells most
 	given   bool   // the language stands in the address
@@ -33,6 +33,8 @@ func (p *page) parts() []string {
 		return []string{"next", "steps"}
 	case "signoff", "tests", "afresh":
 		return []string{p.kind}
+	case "drive":
+		return []string{"next", "drive"}
 	}
 	return []string{"next", "map", "found"}
 }
@@ -47,6 +49,8 @@ func (s *Server) find(path string) (page, bool) {
 	case "/signoff", "/afresh", "/tests":
 		kind := path[1:]
 		return page{path: path, kind: kind}, s.signs() || kind == "afresh" && s.cfg.Signing.Desk != nil
+	case "/drive":
+		return page{path: path, kind: "drive"}, true
 	}
 	if escaped, ok := strings.CutPrefix(path, "/optic/"); ok {
 		name, err := url.PathUnescape(escaped)
@@ -166,6 +170,8 @@ type view struct {
 	Confirms []stepView
 	Sign     signView
 	Tests    testsView
+	Drive    driveView
+	Driving  string // since when it is driven; empty: it is not
 }
 
 // view builds what a page shows.
@@ -201,8 +207,13 @@ func (s *Server) view(m *moment, p *page, lang string) *view {
 		}
 	case "steps":
 		v.Steps, v.Confirms = c.stepViews()
+	case "drive":
+		v.Headline, v.Drive = c.driveHeadline(), c.drive()
 	default:
 		v.Map, v.Found = c.vehicle(), c.found()
+		if c.driving() != nil {
+			v.Driving = c.whenDriven()
+		}
 	}
 	return v
 }

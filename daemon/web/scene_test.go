@@ -28,13 +28,18 @@ var scenes struct {
 // newScene simulates the whole test of a vehicle with so many corners and faults, ten snapshots a second.
 func newScene(tb testing.TB, corners int, faults ...string) *scene {
 	tb.Helper()
+	return newScript(tb, simulated.Standard(corners), faults...)
+}
+
+// newScript simulates what the script of a vehicle says.
+func newScript(tb testing.TB, cfg simulated.Config, faults ...string) *scene {
+	tb.Helper()
 	scenes.Lock()
 	defer scenes.Unlock()
-	key := fmt.Sprint(corners, faults)
+	key := fmt.Sprint(cfg, faults)
 	if sc, ok := scenes.made[key]; ok {
 		return sc
 	}
-	cfg := simulated.Standard(corners)
 	for _, text := range faults {
 		f, err := simulated.ParseFault(text)
 		if err != nil {

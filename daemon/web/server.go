@@ -107,6 +107,7 @@ func (s *Server) routes() http.Handler {
 	mux.HandleFunc("GET /corner/{name}", s.corner)
 	mux.HandleFunc("GET /optic/{name}", s.optic)
 	mux.HandleFunc("GET /steps", s.steps)
+	mux.HandleFunc("GET /drive", s.drive)
 	mux.HandleFunc("GET /api/result", s.result)
 	mux.HandleFunc("GET /api/stream", s.stream)
 	mux.HandleFunc("GET /-/healthy", s.healthy)

@@ -30,7 +30,13 @@ func TestShots(t *testing.T) {
 		stale   bool
 		pages   []string
 		lang    string
+		drive   bool
 	}{
+		{name: "drive", drive: true, corners: 4, seconds: 110, faults: []string{"gap:FL=0.8", "off:RR=80"}, pages: []string{"/drive", "/"}},
+		{name: "drive-well", drive: true, corners: 4, seconds: 70, pages: []string{"/drive"}},
+		{name: "drive-over", drive: true, corners: 4, seconds: 55, faults: []string{"gap:FL=0.8"}, pages: []string{"/drive"}, lang: "?lang=de"},
+		{name: "drive-not", corners: 4, seconds: 33, pages: []string{"/drive"}},
+		{name: "drive-eight", drive: true, corners: 8, seconds: 110, faults: []string{"off:A2L=80"}, pages: []string{"/drive"}},
 		{name: "cold", corners: 4, seconds: -1, pages: []string{"/"}},
 		{name: "mid", corners: 4, seconds: 33, pages: []string{"/", "/corner/FL", "/corner/RL", "/optic/camber FL", "/steps", "/signoff", "/afresh", "/tests"}},
 		{name: "fail", corners: 4, seconds: 70, faults: []string{"angle-cable:RL,RR"}, pages: []string{"/", "/corner/RL"}},
@@ -47,7 +53,13 @@ func TestShots(t *testing.T) {
 		t.Run(sc.name, func(t *testing.T) {
 			st, s, _ := newSigning(t, Config{Mark: func(string) {}})
 			if sc.seconds >= 0 {
-				st.play(s, newScene(t, sc.corners, sc.faults...), sc.seconds)
+				made := newScene
+				if sc.drive {
+					made = func(tb testing.TB, corners int, faults ...string) *scene {
+						return newScript(tb, road(corners), faults...)
+					}
+				}
+				st.play(s, made(t, sc.corners, sc.faults...), sc.seconds)
 			}
 			site := newSite(t, s)
 			b.visit(t, site)
