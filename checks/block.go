@@ -41,6 +41,7 @@ type block struct {
 // second is what one second at rest told of one component.
 type second struct {
 	variance float64 // about the mean, without spikes, (N or N·m)²
+	mean     float64 // without spikes, N or N·m
 	power    [toneCount]float64
 	calm     bool // noise about a mean that stays, not a movement
 	flat     bool // one value throughout
@@ -188,7 +189,7 @@ func (b *block) level(k int, s *second) {
 	for _, v := range x {
 		all.Add(v)
 	}
-	s.variance = all.Variance()
+	s.variance, s.mean = all.Variance(), all.Mean()
 	if s.variance-s.variance != 0 { // values beyond all measure
 		s.samples = 0
 	}

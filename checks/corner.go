@@ -36,6 +36,8 @@ type corner struct {
 	standstill   standstill
 	speedometer  speedometer
 	drift        Drift
+	still        still
+	warmth       warmth
 	bunching     Bunching
 	blocks       []block // by group
 	radialTiming *Timing // of the message that the radial forces come in; nil: none

@@ -1,10 +1,6 @@
 package checks
 
-import (
-	"math"
-
-	"plumbline/checks/fit"
-)
+import "plumbline/checks/fit"
 
 // What a drive must bring before its windows are compared; common practice.
 const (
@@ -12,8 +8,6 @@ const (
 	baselineMin = 60  // turns in it
 	windowS     = 30  // s of rolling in each later window
 	windowMin   = 40  // turns in it
-	overWindows = 2   // windows in a row beyond the limit before it counts: one bump is none
-	backRatio   = 0.7 // of the limit, within which it counts as having come back
 	steadyRatio = 0.05
 	driftParts  = 4
 )
@@ -38,19 +32,9 @@ type Drift struct {
 
 // drifting is one component of it.
 type drifting struct {
-	Base, Window fit.Welford // constant term of each turn, N or N·m
-	baseS        float64     // s of rolling in the baseline
-	windowS      float64
-	limit        float64
-
-	Now, NowU   float64 // last closed window against the baseline
-	Windows     int64
-	Worst       float64
-	over, under int
-	Over        bool
-	Since, Back int64 // ns, when it was first beyond the limit, and came back; 0: never
-	windowFrom  int64
-	To          int64
+	trend
+	baseS   float64 // s of rolling in the baseline
+	windowS float64
 }
 
 // add takes a row in rotating axes of a loaded wheel.
@@ -102,7 +86,7 @@ func (d *Drift) finish(at int64) {
 	}
 }
 
-// turn takes the constant term of one turn that took so many seconds.
+// turn takes the constant term of one turn that took so many seconds, N or N·m.
 func (p *drifting) turn(mean, seconds float64, from, at int64) {
 	p.To = at
 	if p.baseS < baselineS || p.Base.N() < baselineMin {
@@ -110,55 +94,28 @@ func (p *drifting) turn(mean, seconds float64, from, at int64) {
 		p.baseS += seconds
 		return
 	}
-	if p.Window.N() == 0 {
-		p.windowFrom = from
-	}
-	p.Window.Add(mean)
+	p.gather(mean, from)
 	if p.windowS += seconds; p.windowS < windowS || p.Window.N() < windowMin {
 		return
 	}
-	a, b := scatter(&p.Base), scatter(&p.Window)
-	p.Now, p.NowU = p.Window.Mean()-p.Base.Mean(), fit.Expanded(a, b)
-	p.Windows++
-	if math.Abs(p.Now) > math.Abs(p.Worst) {
-		p.Worst = p.Now
-	}
-	p.decide()
-	p.Window, p.windowS = fit.Welford{}, 0
+	p.close()
+	p.windowS = 0
 }
 
-// decide keeps one bump from raising an alarm, and a value at the limit from raising many.
-func (p *drifting) decide() {
-	size := math.Abs(p.Now)
-	switch {
-	case size-p.NowU > p.limit:
-		p.over++
-		p.under = 0
-		if p.over >= overWindows && !p.Over {
-			p.Over = true
-			if p.Since == 0 {
-				p.Since = p.windowFrom
-			}
-			p.Back = 0
-		}
-	case size < backRatio*p.limit:
-		p.over = 0
-		p.under++
-		if p.under >= overWindows && p.Over {
-			p.Over, p.Back = false, p.windowFrom
-		}
-	default:
-		p.over, p.under = 0, 0
-	}
-}
-
-// drift: has the zero of the rotating axes moved since the start of the drive?
+// drift: has what should stay moved since the start of the drive?
 func drift(v *view) []Finding {
 	var out []Finding
 	for i := range v.corners {
 		for k, q := range driftQuantities() {
 			out = append(out, v.driftOf(i, k, q))
+			if q == Fx || q == Mx {
+				out = append(out, v.standOf(i, q+1)) // fy, my
+			}
 		}
+		out = append(out, v.noiseGrown(i), v.rateLost(v.setup.Corners[i].Name, &v.setup.Corners[i].Channels), v.warmed(i))
+	}
+	for i := range v.optics {
+		out = append(out, v.opticDrift(i)...)
 	}
 	return out
 }
@@ -180,24 +137,8 @@ func (v *view) driftOf(i, k int, q Quantity) Finding {
 		f.Sentence = set.Name + " has rolled for " + num(p.baseS+p.windowS, 0) + " s; " + num(baselineS+windowS, 0) + " s are the least to see a drift"
 		return f
 	}
-	f.Value, f.Uncertainty = known(p.Now), known(p.NowU)
-	reads := "the zero of " + name + " has moved by " + within(p.Now, p.NowU, f.Unit) + " since the first minutes"
-	switch {
-	case p.Over:
-		f.Verdict = Fail
-		f.Sentence = reads + ", beyond " + show(p.limit, f.Unit) + " since " + v.since(p.Since)
-		f.Next = "Do not use " + name + " from there on; after the drive turn the lifted wheel again and compare its zero with the one before."
-	case p.Since != 0:
-		f.Verdict = Fail
-		f.Value = known(p.Worst)
-		f.Uncertainty = Number{}
-		f.Sentence = "the zero of " + name + " moved by up to " + show(p.Worst, f.Unit) + " from " + v.since(p.Since) + " and came back " + v.since(p.Back)
-		f.Next = "Do not use " + name + " in between; look at the temperature, the supply and the plugs of " + set.Name + "."
-	case math.Abs(p.Now)+p.NowU <= p.limit:
-		f.Verdict = Pass
-		f.Sentence = reads
-	default:
-		f.Sentence = reads + "; that is too close to the limit of " + show(p.limit, f.Unit) + " to decide"
-	}
+	v.moved(&f, &p.trend, "the zero of "+name,
+		"Do not use "+name+" from there on; after the drive turn the lifted wheel again and compare its zero with the one before.",
+		"Do not use "+name+" in between; look at the temperature, the supply and the plugs of "+set.Name+".")
 	return f
 }

@@ -37,6 +37,21 @@ func TestDrift(t *testing.T) {
 			r.wheels[1].zero[Fx] -= 150
 			r.drive(120, 12, Fx, 0)
 		}, Pass, "has moved by"},
+		{"an amplifier that starts anew", func(r *rig) {
+			r.drive(130, 12, Fx, 0)
+			r.drop = func(int) bool { return true }
+			r.drive(8, 12, Fx, 0)
+			r.drop = nil
+			r.drive(120, 12, Fx, 0)
+		}, Pass, "has moved by"},
+		{"moves on over a start of the amplifier", func(r *rig) {
+			r.drive(130, 12, Fx, 0)
+			r.drive(60, 12, Fx, 0.5)
+			r.drop = func(int) bool { return true }
+			r.drive(8, 12, Fx, 0.5)
+			r.drop = nil
+			r.drive(240, 12, Fx, 0.5)
+		}, Fail, "beyond 60.0 N since"},
 		{"away and back", func(r *rig) {
 			r.drive(130, 12, Fx, 0)
 			r.wheels[1].zero[Fx] += 150

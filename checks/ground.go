@@ -93,6 +93,7 @@ func (j *Judge) look(at int64) {
 	g.rolling = grounded && 2*rolling >= known && rolling > 0
 	j.roll(at)
 	j.drive(at)
+	j.paces(at)
 }
 
 func count(n *int, yes bool) {

@@ -26,8 +26,11 @@ type Judge struct {
 	movedAt     int64 // ns
 	begun       bool  // moving has been called
 	follows     follower
-	angles      bool  // some wheel has an angle
-	touched     []int // corners that the message under way brought something for
+	angles      bool      // some wheel has an angle
+	touched     []int     // corners that the message under way brought something for
+	slopes      []float64 // fy ÷ load of the wheels in one standstill
+	rolled      bool      // it rolled when paces was called last
+	paceNext    int64     // ns
 	touchedBits uint64
 }
 
@@ -47,6 +50,7 @@ type message struct {
 	optics   []int
 	channels []int32
 	away     int64 // intervals longer than alive allows
+	pace     pace
 }
 
 // channel begins with the two cache lines that every sample touches; TestChannelLayout holds them.
@@ -77,6 +81,7 @@ func New(s Setup) *Judge {
 	}
 	for i := range s.Messages {
 		j.messages[i].timing.Nominal = s.Messages[i].Period
+		j.messages[i].pace.configure(&s.Limits)
 	}
 	for i := range s.Channels {
 		j.channels[i] = channel{corner: -1, optic: -1, quantity: s.Channels[i].Quantity}

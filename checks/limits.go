@@ -39,6 +39,10 @@ type Limits struct {
 	AgreementRatio  float64
 	DriftForceN     float64
 	DriftMomentNm   float64
+	DriftNoiseRatio float64 // RMS at rest to that of the start, above 1
+	DriftRateRatio  float64 // share of the frames per second, below 1
+	// DriftTemperatureK is a change, K.
+	DriftTemperatureK float64
 }
 
 // LimitKey is one limit as a setup file names it.
@@ -106,6 +110,9 @@ func LimitKeys() []LimitKey {
 		one("agreement_ratio", "", 1, 0.01, "common practice", func(l *Limits) *float64 { return &l.AgreementRatio }),
 		one("drift_force_n", "N", 1, 60, "as zero_force_n", func(l *Limits) *float64 { return &l.DriftForceN }),
 		one("drift_moment_nm", "N·m", 1, 12, "as zero_moment_nm", func(l *Limits) *float64 { return &l.DriftMomentNm }),
+		one("drift_noise_ratio", "", 1, 3, "of the noise at the start, which counts from a fifth of its limit on; an engine that idles makes less; common practice", func(l *Limits) *float64 { return &l.DriftNoiseRatio }),
+		one("drift_rate_ratio", "", 1, 0.02, "twice frames_lost_ratio, within a minute; common practice", func(l *Limits) *float64 { return &l.DriftRateRatio }),
+		one("drift_temperature_k", "K", 1, 50, "electronics warm by some 25 K of themselves and as much on a summer road; common practice", func(l *Limits) *float64 { return &l.DriftTemperatureK }),
 	}
 }
 

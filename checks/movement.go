@@ -97,6 +97,7 @@ func (j *Judge) gap(m *message, last, at int64) {
 	allowed := int64(m.timing.allowed(&j.setup.Limits) * 1e9)
 	if m.gapNs = min(m.gapNs, allowed); m.timing.Count > 0 && at-last > allowed {
 		m.away++
+		m.pace.silence(at-last, m.timing.InUse())
 	}
 }
 
@@ -144,6 +145,8 @@ func (j *Judge) follow() {
 			}
 		}
 		c.blocks = newBlocks(j, c)
+		c.still.configure(c, &j.setup.Limits)
+		c.warmth.Warm = trend{base: warmthBase, window: warmthWindow, limit: j.setup.Limits.DriftTemperatureK}
 	}
 	j.moved, j.movedAt = true, math.MinInt64
 }

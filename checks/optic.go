@@ -63,6 +63,7 @@ type optic struct {
 	covers [keptCovers]cover
 	coverN int
 
+	still   opticStill
 	rolled  [3]running // speed x, speed y, slip since the roll last asked
 	twins   []opticTwin
 	counted uint16 // bit k: reading k is a distance or speed, of which invalid ones are counted
@@ -106,6 +107,7 @@ func newOptic(s *Setup, i int) optic {
 	for k := range o.last {
 		o.last[k] = math.NaN()
 	}
+	o.still.configure(o.setup, &s.Limits)
 	return o
 }
 

@@ -297,11 +297,11 @@ func All() []Check {
 		},
 		{
 			Name: "drift", Group: DriveGroup, judge: drift,
-			Asks:     "has the zero of the rotating axes moved since the start of the drive",
-			Evidence: "120 s and 60 turns of steady rolling for the start, then windows of 30 s and 40 turns. Turns in which the fit leaves over more than 5 % of the load, at least 60 N (moments a tenth of that), do not count.",
-			Formula:  "The term of each turn that does not turn, fitted on [1, cos θ, sin θ] in rotating axes. Value = mean of the last window − mean of the start: tyre and balance put a constant there, which cancels. Fails after two windows in a row with |value| − U beyond the limit; it has come back after two within 0.7 of it, and what was is told.",
-			Limits:   []string{"drift_force_n", "drift_moment_nm"},
-			Source:   "Sine fit and U as in zero. Lengths, two and 0.7: common practice.",
+			Asks:     "has what should stay moved since the start of the drive: zeros, noise, rates, temperature",
+			Evidence: "fx fz mx mz: 120 s and 60 turns of steady rolling for the start, then windows of 30 s and 40 turns; turns in which the fit leaves over more than 5 % of the load, at least 60 N (moments a tenth of that), do not count. fy my, heights and speeds of optical sensors: five standstills on the ground between rolls for the start, then windows of five. noise: 12 seconds at rest on the ground, then windows of 8. rate: 12 pieces of 10 s and at least 40 frames, then windows of 6. temperature: a value every 10 s, 12 and then 6.",
+			Formula:  "Value = mean of the last window − mean of the start. fx fz mx mz, N or N·m: the term of each turn that does not turn, fitted on [1, cos θ, sin θ] in rotating axes; tyre and balance put a constant there, which cancels. fy my, N or N·m: mean at standstill, each standstill once; off fy what a slope does to all wheels alike, load_n times the median of fy ÷ load_n, where three wheels tell it; to my R·fx is added, which a held brake puts there, R of the tyre; without these it can pass and not fail. Heights, m, within clearance_tolerance_m of the sensor; speeds at standstill, m/s. noise: the component whose RMS at rest is most times that of the start; value = that ratio, from the mean logarithm of the variance, which counts from a fifth of the noise limit on. rate: value = 1 − frames per second ÷ those of the start, of the message that lost most; silences that alive fails for do not count, so that an amplifier that starts anew loses no rate. temperature, K. U from the scatter of start and window. Fails after two windows in a row with |value| − U beyond the limit (noise, rate: only upward); it has come back after two within 0.7 of it, and what was is told.",
+			Limits:   []string{"drift_force_n", "drift_moment_nm", "drift_noise_ratio", "drift_rate_ratio", "drift_temperature_k", "noise_force_n", "noise_moment_nm", "rest_speed_mps", "gap_periods"},
+			Source:   "Sine fit and U as in zero; sum of moments about the axle of a wheel that stands: my = −R·fx. Lengths, counts, a fifth, two and 0.7: common practice.",
 		},
 	}
 }

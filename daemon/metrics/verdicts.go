@@ -2,6 +2,7 @@ package metrics
 
 import (
 	"runtime"
+	"slices"
 
 	"plumbline/checks"
 )
@@ -73,7 +74,7 @@ func found(check, unit string, labels int, uncertainty bool) func(*sink) {
 	return func(k *sink) {
 		for i := range k.findings {
 			f := &k.findings[i]
-			if f.Check != check || f.Unit != unit || f.Subject == "vehicle" || (f.Channel != "") != (labels == 2) {
+			if f.Check != check || f.Unit != unit || !k.isCorner(f.Subject) || (f.Channel != "") != (labels == 2) {
 				continue
 			}
 			v := f.Value
@@ -89,4 +90,9 @@ func found(check, unit string, labels int, uncertainty bool) func(*sink) {
 			}
 		}
 	}
+}
+
+// isCorner tells a corner from an optical sensor, a source and the vehicle.
+func (v *view) isCorner(subject string) bool {
+	return slices.ContainsFunc(v.setup.Corners, func(c checks.Corner) bool { return c.Name == subject })
 }

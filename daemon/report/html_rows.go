@@ -136,7 +136,11 @@ func limitOf(s *setup.Setup, f *daemon.Finding, u unit) string {
 		return around(expectedClearance(s, f.Subject))
 	case "supply", "temperature":
 		return sided(f, limit)
-	case "zero", "angle-offset", "angle-slip", "skew", "radius", "agreement", "camber", "rest-speed", "slip", "drift":
+	case "drift":
+		if f.Channel != "noise" && f.Channel != "rate" { // which count upward only
+			return "± " + limit
+		}
+	case "zero", "angle-offset", "angle-slip", "skew", "radius", "agreement", "camber", "rest-speed", "slip":
 		return "± " + limit
 	}
 	return "≤ " + limit

@@ -159,7 +159,7 @@ func limitText(f *daemon.Finding, u unit) string {
 		return ""
 	}
 	switch f.Check {
-	case "weight":
+	case "weight", "angle-spin":
 		return "1 ± " + bound(*f.Limit, u)
 	case "load", "clearance", "radius":
 		return "± " + bound(*f.Limit, u)
