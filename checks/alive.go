@@ -140,16 +140,20 @@ func (v *view) aliveOf(name string, chs *Channels, silent []bool) Finding {
 // allowed is for how long a message may stay away, s.
 func (t *Timing) allowed(l *Limits) float64 { return math.Max(l.GapPeriods*t.InUse(), GapS) }
 
+// longPeriod is how much longer a period may be than described: 10 %, and half a percent that stamps scatter; common practice.
+const longPeriod = 1.105
+
 // lostRatio is the larger of what the counter and what the gaps say, 0 to 1.
 func (t *Timing) lostRatio() float64 {
 	return math.Max(ratio(t.Lost, t.Count), ratio(t.CounterOff, t.Counted))
 }
 
-// lostAtLeast is the same less its uncertainty: a count of n scatters by √n (Poisson). A message that comes
+// lostAtLeast is the same less its uncertainty: the least mean of which so many are no chance. A message that comes
 // seldom has too few frames to tell a little more than the limit from a little less.
 func (t *Timing) lostAtLeast() float64 {
 	least := func(lost, seen int64) float64 {
-		return ratio(lost, seen) - fit.Expanded(fit.TypeB(math.Sqrt(float64(max(lost, 0)))))/math.Max(float64(lost+seen), 1)
+		lower, _ := fit.PoissonInterval(max(lost, 0))
+		return lower / math.Max(float64(lost+seen), 1)
 	}
 	return math.Max(least(t.Lost, t.Count), least(t.CounterOff, t.Counted))
 }
@@ -180,7 +184,7 @@ func (v *view) messageFault(i int) (bad fault, wait string) {
 		return fault{}, m.Name + " has come only " + plural(t.Count, "time", "times")
 	case t.Gap > allowed:
 		return fault{6, m.Name + " stayed away for " + num(t.Gap, 2) + " s, " + v.since(t.GapAt), "Move cable and plugs while looking at " + m.Name + "; see whether the supply dips."}, ""
-	case t.Nominal > 0 && t.Period > 1.1*t.Nominal:
+	case t.Nominal > 0 && t.Period > longPeriod*t.Nominal:
 		return fault{5, m.Name + " comes every " + show(t.Period, "s") + ", its description says every " + show(t.Nominal, "s"), "Set the rate at the amplifier, or correct the cycle time in the DBC."}, ""
 	}
 	lost, sure := t.lostRatio(), t.lostAtLeast() > lim.FramesLostRatio

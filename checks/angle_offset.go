@@ -49,6 +49,17 @@ func (v *view) angleOffsetOf(i int) Finding {
 	resolution := math.Hypot(fit.Rectangular(c.encoder.step/2), fit.Rectangular(force/2)/s.size())
 	u := f.expanded(part, resolution, fit.Rectangular(c.encoder.count))
 	f.guard(value, 0, u, limit)
+	if lag, ok := s.unknownLag(); ok && f.Verdict == Fail && math.Abs(value)-u-lag <= limit {
+		other := "back"
+		if s.forward == 0 {
+			other = "forward"
+		}
+		f.guard(value, 0, u+lag, limit)
+		f.Verdict = Inconclusive
+		f.Sentence = "the angle of " + name + " is " + within(value, u+lag, f.Unit) + " off its force axes: it was turned one way only, and an angle that comes up to " + show(likelySkewS, "s") + " late does that as well"
+		f.Next = "Turn " + name + " three turns " + other + "."
+		return f
+	}
 	reads := "the angle of " + name + " is " + within(value, u, f.Unit) + " off its force axes"
 	switch f.Verdict {
 	case Pass:
@@ -70,6 +81,23 @@ func (v *view) angleOffsetOf(i int) Finding {
 	}
 	f.Sentence += v.groundOffset(i, value, u)
 	return f
+}
+
+// likelySkewS is how late an angle may come against the forces, by filters and devices of their own; common practice.
+const likelySkewS = 0.02
+
+// unknownLag returns by how much such a delay turns δ at the speed of the turns, rad; ok is false where turns both ways
+// tell the delay.
+func (s *spin) unknownLag() (float64, bool) {
+	if _, _, _, _, ok := s.line(); ok {
+		return 0, false
+	}
+	_, _, omega := s.deltas()
+	var w fit.Welford
+	for _, o := range omega {
+		w.Add(math.Abs(o))
+	}
+	return likelySkewS * w.Mean(), true
 }
 
 // offsets returns δ₀, rad, and its uncertainty from the scatter between turns.

@@ -97,3 +97,34 @@ func TestAngleOffsetBounds(t *testing.T) {
 		})
 	}
 }
+
+// Turned one way only, a delay looks like an offset: what one of 20 ms explains is no fail.
+func TestAngleOffsetOneWay(t *testing.T) {
+	for _, c := range []struct {
+		name         string
+		lateS, delta float64
+		omega        float64
+		want         Verdict
+	}{
+		{"nothing wrong", 0, 0, 5, Pass},
+		{"late, forward", 0.006, 0, 5, Inconclusive}, // 1.7°
+		{"late, back", 0.006, 0, -5, Inconclusive},
+		{"off by less than a delay can be", 0, 5 * degree, 5, Inconclusive},
+		{"off by more", 0, 8 * degree, 5, Fail}, // 20 ms at 5 rad/s are 5.7°
+		{"bolt hole", 0, 72 * degree, 5, Fail},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := newRig(4, "FL", "FR")
+			r.wheels[1].lateS, r.wheels[1].delta = c.lateS, c.delta
+			r.run(5)
+			r.lift()
+			r.run(1)
+			r.turn(1, 5, c.omega, 2)
+			got := r.judge.Result()
+			keepsRules(t, &r.setup, got)
+			if f := find(got, "angle-offset", "FR", ""); f.Verdict != c.want {
+				t.Errorf("%s, want %s: %s", f.Verdict, c.want, f.Sentence)
+			}
+		})
+	}
+}

@@ -58,7 +58,7 @@ func BenchmarkEvidence(b *testing.B) {
 		}},
 		{"bunching: coupling", func() func() {
 			var x Bunching
-			return func() { x.add(at, theta, cos, sin, 0.005) }
+			return func() { x.add(at, theta, cos, sin, 0.005, false) }
 		}},
 		{"standstill: angle-stuck", func() func() {
 			var s standstill

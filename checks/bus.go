@@ -3,6 +3,8 @@ package checks
 import (
 	"math"
 	"strconv"
+
+	"plumbline/checks/fit"
 )
 
 // LinkState is the state of a bus or port, as its reader tells it.
@@ -245,6 +247,8 @@ func (v *view) busOf(s int) Finding {
 		f.Verdict, f.Sentence, f.Next = Fail, sentence, next
 		return f
 	}
+	least, _ := fit.PoissonInterval(b.ErrorFrames)
+	sure := least > errorFramesAllowed*float64(b.ErrorFrames+frames)
 	switch {
 	case b.Worst == LinkBusOff:
 		return bad(name+" went bus-off "+plural(max(b.BusOffs, 1), "time", "times")+", first "+v.since(b.WorstAt), "Compare the bit rate on both sides; look for a short circuit or exchanged wires of the bus.")
@@ -257,6 +261,10 @@ func (v *view) busOf(s int) Finding {
 		return bad("only error frames come from "+name+", "+strconv.FormatInt(b.ErrorFrames, 10)+" of them"+": its bit rate is probably wrong", "Set the bit rate of the interface to that of the amplifier, with the tool of your system; then look for missing termination.")
 	case b.NoAck > 0 && share > errorFramesAllowed:
 		return bad(plural(b.NoAck, "frame", "frames")+" of "+name+" went without an acknowledge", "A listener in listen-only mode acknowledges nothing: an amplifier needs a second active node on the bus, or must be told that it is alone.")
+	case ratio(b.ErrorFrames, frames) > errorFramesAllowed && !sure:
+		f.Sentence = plural(b.ErrorFrames, "error frame", "error frames") + " came from " + name + ", " + show(ratio(b.ErrorFrames, frames), "percent") + " of all; too few to tell from the " + show(errorFramesAllowed, "percent") + " that are allowed"
+		f.Next = "Go on listening for some seconds."
+		return f
 	case ratio(b.ErrorFrames, frames) > errorFramesAllowed:
 		return bad(plural(b.ErrorFrames, "error frame", "error frames")+" came from "+name+", "+show(ratio(b.ErrorFrames, frames), "percent")+" of all", "Look at plugs, cable and shield of the bus; missing termination is possible.")
 	case ratio(lost, frames) > errorFramesAllowed:

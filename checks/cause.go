@@ -30,14 +30,14 @@ func fromTurns() []string {
 	return []string{"placement", "zero", "weight", "axes", "drag", "angle-offset", "angle-sense", "angle-slip"}
 }
 
-// add names a cause and lets it claim the findings of these subjects and checks that did not pass.
+// add names a cause and lets it claim the findings of these subjects and checks, or check/channel, that did not pass.
 func (x *explainer) add(c Cause, checks []string) {
 	for i := range x.findings {
 		f := &x.findings[i]
 		if f.Verdict != Fail && f.Verdict != Inconclusive || f.Cause != "" {
 			continue
 		}
-		if slices.Contains(c.Subjects, f.Subject) && slices.Contains(checks, f.Check) {
+		if slices.Contains(c.Subjects, f.Subject) && (slices.Contains(checks, f.Check) || slices.Contains(checks, f.Check+"/"+f.Channel)) {
 			f.Cause = c.ID
 			c.Explains = append(c.Explains, f.Check+"/"+f.Subject+"/"+f.Channel)
 		}

@@ -143,6 +143,7 @@ func (x *explainer) signals() {
 				Sentence: "the amplifier's range of " + name + " is too small, or a channel is overloaded: " + f.Sentence, Next: f.Next,
 			}, []string{"clipped", "range", "load", "noise", "spikes", "weight"})
 		}
+		x.standing(i)
 		if x.failed("hum", name) != nil {
 			hum = append(hum, name)
 		}

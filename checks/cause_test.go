@@ -65,3 +65,35 @@ func TestCauseExplainsBothCorners(t *testing.T) {
 		}
 	}
 }
+
+// A frozen radial force explains the load of its corner and the sum, unless another corner is off as well.
+func TestStandingStill(t *testing.T) {
+	for _, c := range []struct {
+		name  string
+		other Verdict // load of FR
+		want  []string
+	}{
+		{"alone", Pass, []string{"zero/FL/fx", "frozen/FL/fx", "noise/FL/fx", "load/FL/", "load/vehicle/"}},
+		{"another is off", Fail, []string{"zero/FL/fx", "frozen/FL/fx", "noise/FL/fx", "load/FL/"}},
+	} {
+		r := newRig(2, "FL", "FR")
+		r.start()
+		x := explainer{view: newView(r.judge), findings: []Finding{
+			{Check: "zero", Subject: "FL", Channel: "fx", Verdict: Inconclusive},
+			{Check: "zero", Subject: "FL", Channel: "fz", Verdict: Fail},
+			{Check: "frozen", Subject: "FL", Channel: "fx", Verdict: Fail},
+			{Check: "noise", Subject: "FL", Channel: "fx", Verdict: Inconclusive},
+			{Check: "noise", Subject: "FL", Channel: "fz", Verdict: Fail},
+			{Check: "load", Subject: "FL", Verdict: Fail},
+			{Check: "load", Subject: "FR", Verdict: c.other},
+			{Check: "load", Subject: "vehicle", Verdict: Fail},
+		}}
+		x.standing(0)
+		if len(x.causes) != 1 || x.causes[0].ID != "stands-still:FL" {
+			t.Fatalf("%s: %+v", c.name, x.causes)
+		}
+		if diff := cmp.Diff(x.causes[0].Explains, c.want); diff != "" {
+			t.Errorf("%s: explains (−got +want):\n%s", c.name, diff)
+		}
+	}
+}

@@ -49,6 +49,17 @@ func (x *explainer) failed(check, subject string) *Finding {
 	return nil
 }
 
+// chafes tells a cable from the ring: a ring that is not aligned does not know whether the wheel hangs or how it is steered.
+func (x *explainer) chafes(i int) bool {
+	c := &x.corners[i]
+	if t := c.bunching.all(); t.bunched() {
+		_, ok := c.chafesOnGround()
+		return ok
+	}
+	_, _, ok := c.bunching.curves.bunched()
+	return ok
+}
+
 // ring: errors, or drag, bunch at one angle.
 func (x *explainer) ring(i int, f *Finding) {
 	name := x.name(i)
@@ -58,8 +69,14 @@ func (x *explainer) ring(i int, f *Finding) {
 		Sentence: "the pick-up ring of " + name + " is not aligned with its rotating electronics: " + f.Sentence,
 		Next:     f.Next,
 	}
-	if f.Unit == "N·m" {
+	switch {
+	case f.Unit == "N·m":
 		c.ID, c.Sentence = "ring-rubs:"+name, "the pick-up ring of "+name+" rubs: "+f.Sentence
+	case x.chafes(i):
+		c.ID = "cable-chafes:" + name
+		c.Sentence = "the cable of " + name + ", or its arm, chafes at one angle of the wheel or the steering: " + f.Sentence
+		x.add(c, []string{"coupling", "alive", "drift/rate"})
+		return
 	}
 	x.add(c, []string{"coupling", "alive", "drag", "noise", "spikes", "zero", "axes", "angle-slip", "skew"})
 }

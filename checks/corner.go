@@ -230,7 +230,7 @@ func (c *corner) judgeRow(r *Row, theta float64, all []corner) {
 	if both {
 		c.standstill.force(r.At, fx, fz, moving, c.condition.hang, c.condition.least)
 		if moving {
-			c.bunching.add(r.At, theta, cos, sin, c.radialTiming.InUse())
+			c.bunching.add(r.At, theta, cos, sin, c.radialTiming.InUse(), lifted)
 		} else {
 			c.bunching.stop()
 		}

@@ -12,6 +12,12 @@ const bunchedLimit = 13.8155
 // leastErrors is how many errors there must be before it is asked whether they bunch.
 const leastErrors = 8
 
+// chafesOnGround tells whether errors bunch while the wheel rolls alone, and how many whole turns it made lifted.
+func (c *corner) chafesOnGround() (lifted float64, ok bool) {
+	lifted = float64(c.turn.Done[0] + c.turn.Done[1])
+	return lifted, c.bunching.onGround(lifted, c.encoder.Travel/(2*math.Pi)-lifted)
+}
+
 // coupling: do errors bunch at one angle of the turn? A stationary pick-up ring that is not aligned
 // with the rotating electronics loses the signal, or rubs, at one place of each turn; errors that
 // do not know the angle point at cable, supply or bus.
@@ -26,7 +32,7 @@ func coupling(v *view) []Finding {
 func (v *view) couplingOf(i int) Finding {
 	c := &v.corners[i]
 	name := c.setup.Name
-	b := &c.bunching
+	b := c.bunching.all()
 	f := Finding{Subject: name, Limit: known(bunchedLimit), Evidence: Evidence{Samples: b.Frames.N(), Revolutions: significant(c.encoder.Travel / (2 * math.Pi))}}
 	if !c.setup.fitted(Fx, Fz, Angle) {
 		f.Verdict, f.Sentence = Absent, name+" has no radial forces or no angle"
@@ -84,6 +90,16 @@ func (v *view) couplingOf(i int) Finding {
 		f.Verdict = Fail
 		f.Sentence = what + " of " + name + " bunch about " + show(fit.WrapPositive(at), "rad") + " of the turn"
 		f.Next = "Align the pick-up ring of " + name + " with its rotating electronics; look for what it touches or where the gap opens at that angle."
+		if lifted, ok := c.chafesOnGround(); ok {
+			f.Sentence += ", all while it rolled: " + num(lifted, 0) + " turns lifted had next to none"
+			f.Next = "Let the wheel of " + name + " stand at that angle and look where its cable or cable arm touches; fix the arm at the hub and at both body anchors."
+		}
+		return f
+	}
+	if side, chi, ok := c.bunching.curves.bunched(); ok {
+		f.Verdict, f.Value = Fail, known(chi)
+		f.Sentence = what + " of " + name + " came " + side.String() + ", next to none elsewhere"
+		f.Next = "Steer the wheel of " + name + " to that side while it stands and look where its cable or cable arm is pulled or touches."
 		return f
 	}
 	f.Verdict = Pass

@@ -51,8 +51,11 @@ type warmth struct {
 
 // paces is called now and then: it looks at rates, temperatures and standstills.
 func (j *Judge) paces(at int64) {
+	j.steering.look(at, j.corners)
 	for i := range j.corners {
-		j.corners[i].still.read(&j.corners[i])
+		c := &j.corners[i]
+		c.still.read(c)
+		c.bunching.curves.look(at, &c.bunching.rolled, j.steering.way(), j.steering.known)
 	}
 	rolling := len(j.corners) > 0 && j.corners[0].movement == rolls
 	if rolling && !j.rolled {

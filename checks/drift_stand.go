@@ -144,16 +144,35 @@ func (j *Judge) departed() {
 func (c *corner) longitudinal() (float64, bool) {
 	r := &c.rest
 	n := min(r.Force.N()-c.still.loads, keptRests)
+	zero := c.turn.zero()
 	var w fit.Welford
 	for k := range n {
 		s := &r.stands[(r.Force.N()-1-k)%keptRests]
-		f := complex(s.fx, s.fz)
+		f, back := complex(s.fx, s.fz), cmplx.Rect(1, -s.theta)
 		if !c.fixed {
-			f *= cmplx.Rect(1, -s.theta)
+			f *= back
 		}
-		w.Add(real(f))
+		w.Add(real(f - zero*back))
 	}
 	return w.Mean(), w.N() > 0
+}
+
+// zero returns the mean zero of the radial forces by the turns, N in rotating axes; 0 without enough of them.
+func (t *Turn) zero() complex128 {
+	var sum complex128
+	n := 0.0
+	for _, list := range [2][]Revolution{t.Forward, t.Back} {
+		for k := range list {
+			if r := &list[k]; r.Have&(1<<Fx|1<<Fz) == 1<<Fx|1<<Fz {
+				sum += complex(r.Constant[Fx], r.Constant[Fz])
+				n++
+			}
+		}
+	}
+	if n < turnsForUncertainty {
+		return 0
+	}
+	return sum / complex(n, 0)
 }
 
 // holds tells whether the moment with which a held brake keeps corner i from rolling down a slope can be taken

@@ -26,8 +26,9 @@ type Judge struct {
 	movedAt     int64 // ns
 	begun       bool  // moving has been called
 	follows     follower
-	angles      bool      // some wheel has an angle
-	touched     []int     // corners that the message under way brought something for
+	angles      bool  // some wheel has an angle
+	touched     []int // corners that the message under way brought something for
+	steering    steering
 	slopes      []float64 // fy ÷ load of the wheels in one standstill
 	rolled      bool      // it rolled when paces was called last
 	paceNext    int64     // ns
@@ -120,6 +121,7 @@ func New(s Setup) *Judge {
 		use(&s.Optics[i].Channels, -1, i)
 	}
 	j.ground, j.rolls, j.driving = newGround(j), newRoll(&j.setup), newDriving(&j.setup)
+	j.steering = newSteering(&j.setup)
 	j.follow()
 	return j
 }

@@ -35,12 +35,16 @@ func load(v *view) []Finding {
 // restSeconds is how many seconds of rest give an uncertainty.
 const restSeconds = 3
 
+// sensitivityRatio is how well the sensitivity of a measuring element is known, half of the width; common practice.
+const sensitivityRatio = 0.01
+
 // restUncertainty is the expanded uncertainty of the load of corner i, N.
 func (v *view) restUncertainty(i int) float64 {
 	step := v.setup.Channels[v.setup.Corners[i].Channels[Fz]].Step
 	force := v.restForce(i)
 	_, zero := v.zeroVector(i)
-	return fit.Expanded(scatter(&force), zero, fit.TypeB(fit.Rectangular(step/2)))
+	sensitivity := fit.TypeB(fit.Rectangular(sensitivityRatio * math.Abs(force.Mean())))
+	return fit.Expanded(scatter(&force), zero, sensitivity, fit.TypeB(fit.Rectangular(step/2)))
 }
 
 func (v *view) loadOf(i int) Finding {

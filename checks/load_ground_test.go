@@ -22,7 +22,7 @@ func TestLoadWithoutZero(t *testing.T) {
 		}
 		got := find(r.judge.Result(), "load", "FR", "")
 		for _, f := range []Finding{before, got} {
-			if math.Abs(f.Value.Value-rigLoadN) > 3 || f.Uncertainty.Value > 6 {
+			if math.Abs(f.Value.Value-rigLoadN) > 3 || f.Uncertainty.Value > 66 { // of these 65 from a sensitivity known to 1 %
 				t.Errorf("load %v ± %v, want %v within 3", f.Value.Value, f.Uncertainty.Value, rigLoadN)
 			}
 		}

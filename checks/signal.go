@@ -151,7 +151,7 @@ func (s *Signal) unusual(at int64, x *Sample, m movement) bool {
 		s.ClipTo = at
 	case v < s.stated[0] || v > s.stated[1]:
 		s.odd[beyondStated].add(at, v)
-	case math.Abs(v) > s.carries(m == rolls) && s.standing > 0:
+	case math.Abs(v) > s.carries(m == rolls)+s.step && s.standing > 0: // not for a raw step
 		s.odd[beyondPhysical].add(at, v)
 	default:
 		return false

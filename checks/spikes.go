@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math"
+	"strings"
 
 	"plumbline/checks/fit"
 )
@@ -80,18 +81,35 @@ func (v *view) spikesOf(i int, q Quantity) Finding {
 	case all < spikesLeast:
 		f.Verdict, f.Sentence = Pass, had
 	default:
-		// A count of n scatters by √n (Poisson).
-		f.guard(rate, 0, fit.Expanded(fit.TypeB(math.Sqrt(float64(all))/minutes)), limit)
+		// The rates of which a count of n is not one of the 2.5 % that lie farthest off.
+		lower, upper := fit.PoissonInterval(all)
+		u := upper/minutes - rate
+		if rate > limit {
+			u = rate - lower/minutes
+		}
+		f.guard(rate, 0, u, limit)
 		f.Sentence = had + ", " + num(rate, 1) + " a minute"
 		switch f.Verdict {
 		case Fail:
 			f.Sentence += ", more than " + num(limit, 1)
 			f.Next = next
 		case Inconclusive:
-			f.Sentence += "; that is too close to the limit of " + num(limit, 1) + " to decide"
-			f.Next = next
+			f.Sentence += "; that is too close to the limit of " + num(limit, 1) + " to decide" + spikesUndecided(rate, minutes, limit)
+			f.Next = "Leave " + f.Subject + " at rest so much longer, nobody touches it; or at once: " + strings.ToLower(next[:1]) + next[1:]
 		case Pass, Absent:
 		}
 	}
 	return f
+}
+
+// spikesUndecided says how much longer a rate must be watched, at what it is now: the fewer events, the longer.
+func spikesUndecided(rate, minutes, limit float64) string {
+	const longest = 60 // min
+	for m := math.Ceil(minutes + 0.5); m < minutes+longest; m++ {
+		lower, upper := fit.PoissonInterval(int64(math.Round(rate * m)))
+		if lower > limit*m || upper <= limit*m {
+			return "; at this rate " + plural(int64(math.Ceil(m-minutes)), "minute", "minutes") + " more would tell"
+		}
+	}
+	return "; not within an hour at this rate"
 }

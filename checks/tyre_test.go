@@ -46,3 +46,26 @@ func TestTyre(t *testing.T) {
 		}
 	}
 }
+
+// Revolutions per mile that a tyre maker's published sheet of sizes gives for its all-terrain tyres under load; the sheet has light truck
+// tyres, whose circumference is that of ETRTO's passenger tyres within one in a hundred.
+func TestTyreRevolutions(t *testing.T) {
+	const mileM = 1609.344
+	for _, c := range []struct {
+		size    string
+		perMile float64
+	}{
+		{"LT235/85R16", 655},
+		{"LT245/75R16", 682},
+		{"LT265/75R16", 656},
+		{"LT285/75R16", 628},
+		{"LT315/75R16", 601},
+		{"LT305/70R16", 633},
+		{"LT255/75R17", 648},
+	} {
+		size, ok := parseTyre(c.size)
+		if got, want := 2*math.Pi*size.radiusM(), mileM/c.perMile; !ok || math.Abs(got/want-1) > 0.01 {
+			t.Errorf("%s rolls %.3f m a turn, want %.3f within 1 %%", c.size, got, want)
+		}
+	}
+}

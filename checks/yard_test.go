@@ -20,7 +20,8 @@ type yard struct {
 	n      int
 	buf    []Sample
 
-	hear func(at int64, message int, samples []Sample) // of an optical sensor; nil: the Judge
+	change func(samples []Sample)                        // of all messages, on their way; nil: nothing
+	hear   func(at int64, message int, samples []Sample) // of an optical sensor; nil: the Judge
 }
 
 // bar is a sensor bar: heights in m, camber in rad, white noise in m.
@@ -93,6 +94,9 @@ func (y *yard) begin() {
 	}
 	y.start()
 	y.send = func(at int64, message int, samples []Sample) {
+		if y.change != nil {
+			y.change(samples)
+		}
 		y.judge.Message(at, message, 8, false, samples)
 		if message == 0 {
 			if y.n++; y.n%2 == 0 {
@@ -145,6 +149,9 @@ func (y *yard) put(o *Optic, at int64, q Quantity, v float64) {
 }
 
 func (y *yard) emit(at int64, message int) {
+	if y.change != nil {
+		y.change(y.buf)
+	}
 	switch {
 	case y.drop != nil && y.drop(message):
 	case y.hear != nil:

@@ -84,6 +84,14 @@ func (w *wheel) befall(kind string, value float64, c *Corner) {
 		w.radiusM = radius * value
 	case "drift":
 		s.drift = value
+	case "drift-fy":
+		s.driftY = value
+	case "drift-my":
+		s.driftM = value
+	case "drift-noise":
+		s.laterN = value
+	case "drift-temperature":
+		h.warmsK = value
 	}
 }
 
@@ -94,6 +102,8 @@ func (o *lens) befall(kind string, value float64) {
 		o.camberError = value * degree
 	case "clearance":
 		o.clearanceM += value
+	case "drift-height":
+		o.slipsM = value
 	case "dropout":
 		o.dropout = value
 	case "rest-speed":

@@ -80,10 +80,7 @@ func share(part, whole int) float64 { return float64(part) / float64(whole) }
 // same vehicle without it. The figures follow from the fault's value.
 func TestEveryKindOfFault(t *testing.T) {
 	const deg = math.Pi / 180
-	type row struct {
-		fault string
-		ok    func(t *testing.T, h, healthy *heard)
-	}
+	type row = faultRow
 	silent := func(offsets ...uint32) func(*testing.T, *heard, *heard) {
 		return func(t *testing.T, h, healthy *heard) {
 			t.Helper()
@@ -527,6 +524,7 @@ func TestEveryKindOfFault(t *testing.T) {
 			near(t, "after it", mean(h.during(9, a), 0)-mean(healthy.during(9, b), 0), 180, 0.1)
 		}},
 	}
+	rows = append(rows, driveRows()...)
 	healthy := hear(t, faultVehicle())
 	seen := map[string]bool{}
 	for _, r := range rows {

@@ -13,6 +13,7 @@ type housekeeping struct {
 	temperatureC     float64 // at the start
 	warmingCPerS     float64
 	temperatureExtra float64 // °C, of a fault
+	warmsK           float64 // K, by the end of the drive, of a fault
 }
 
 const (
@@ -28,10 +29,10 @@ func (h *housekeeping) supply(t float64, rng *rand.Rand) float64 {
 	return v
 }
 
-func (h *housekeeping) temperature(t float64, rng *rand.Rand) float64 {
+func (h *housekeeping) temperature(t, driven float64, rng *rand.Rand) float64 {
 	// Electronics warm towards a bound: 25 K above the start.
 	const bound = 25
 	warmed := h.warmingCPerS * t
 	warmed = bound * warmed / (bound + warmed)
-	return h.temperatureC + h.temperatureExtra + warmed + 0.05*rng.NormFloat64()
+	return h.temperatureC + h.temperatureExtra + h.warmsK*driven + warmed + 0.05*rng.NormFloat64()
 }

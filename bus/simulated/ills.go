@@ -13,6 +13,9 @@ type ills struct {
 	silent      bool
 	lost        float64 // share of the frames
 	ringLost    float64 // share of the frames while the wheel stands near ringAt
+	chafes      float64 // share of the frames while the wheel rolls near chafeAt
+	chafesLeft  float64 // share of the frames in curves to the left
+	lostLater   float64 // share of the frames at the end of the drive; it grows from nothing
 	gapS        float64 // every gapEach
 	slow        float64 // of the rate
 	counterJump uint64  // every counterEach
@@ -45,6 +48,12 @@ func (s *sender) arrives(v *Vehicle, t float64) bool {
 			ok = false
 		}
 	}
+	if (i.chafes > 0 || i.chafesLeft > 0) && s.chafed(v, t) {
+		ok = false
+	}
+	if i.lostLater > 0 && s.faults.Float64() < i.lostLater*v.movement.driven(t) {
+		ok = false
+	}
 	if i.gapS > 0 && t >= gapFirst && math.Mod(t-gapFirst, gapEach) < i.gapS {
 		ok = false
 	}
@@ -58,6 +67,28 @@ func (s *sender) arrives(v *Vehicle, t float64) bool {
 	}
 	s.silent = s.silent || away
 	return ok && !away
+}
+
+// Where a cable chafes.
+const (
+	chafeAt   = 1.2  // rad
+	chafeYawS = 0.05 // rad/s to the left
+)
+
+// chafed reports whether the frame of the cycle at t is lost to a cable that chafes: where the suspension or the
+// steering has brought it, so never while the wheel hangs.
+func (s *sender) chafed(v *Vehicle, t float64) bool {
+	k := v.movement.at(&v.wheels[v.plugs[s.subject].forces], t)
+	share := 0.0
+	switch {
+	case k.lift > 0 || k.omega == 0:
+	case math.Cos(k.theta-chafeAt) > nearCos:
+		share = s.ills.chafes
+	}
+	if k.yawRate > chafeYawS {
+		share = max(share, s.ills.chafesLeft)
+	}
+	return share > 0 && s.faults.Float64() < share
 }
 
 // befall applies the faults of the configuration: to the wheels, the lenses,
@@ -115,6 +146,12 @@ func (v *Vehicle) befallMessages(kind string, who []int, value float64, all []il
 		apply = func(i *ills) { i.lost = value }
 	case "coupling":
 		apply = func(i *ills) { i.ringLost = value }
+	case "chafe":
+		apply = func(i *ills) { i.chafes = value }
+	case "chafe-steering":
+		apply = func(i *ills) { i.chafesLeft = value }
+	case "drift-rate":
+		apply = func(i *ills) { i.lostLater = value }
 	case "gap":
 		apply = func(i *ills) { i.gapS = value }
 	case "slow":

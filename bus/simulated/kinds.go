@@ -82,6 +82,8 @@ func Kinds() []Kind {
 		Kind{"angle-spin", "angle-spin", "the speed channel reads V times too fast", OneCorner, "", 1.1, -1000, 1000, false},
 		Kind{"skew", "skew", "the angle is V seconds older than the forces", OneCorner, "s", 0.012, -1, 1, false},
 		Kind{"coupling", "coupling", "near one place of each turn a share V of its frames is lost", OneCorner, "", 0.4, 0, 1, false},
+		Kind{"chafe", "coupling", "its cable chafes: near one place of each turn a share V of its frames is lost while the wheel rolls on the ground", OneCorner, "", 0.4, 0, 1, false},
+		Kind{"chafe-steering", "coupling", "its cable chafes: in curves to the left a share V of its frames is lost", OneCorner, "", 0.1, 0, 1, false},
 		Kind{"coupling-noise", "coupling", "near one place of each turn the forces are noisy: V (RMS)", OneCorner, "N", 150, 0, inf, false},
 
 		Kind{"frozen", "frozen", "Fz stands still from V seconds after the start", OneCorner, "s", 0, 0, inf, false})
@@ -109,6 +111,12 @@ func Kinds() []Kind {
 		Kind{"slip", "slip", "the sensor is mounted V round", OneRoad, "°", 3, -45, 45, false},
 
 		Kind{"drift", "drift", "the zero of Fx moves by V during the drive (Mx by a tenth of the figure in N·m)", OneCorner, "N", 180, -inf, inf, false},
+		Kind{"drift-fy", "drift", "the zero of Fy moves by V during the drive", OneCorner, "N", 250, -inf, inf, false},
+		Kind{"drift-my", "drift", "the zero of My moves by V during the drive", OneCorner, "N·m", 60, -inf, inf, false},
+		Kind{"drift-noise", "drift", "white noise on the forces grows to V (RMS) during the drive, a fifth of the figure in N·m on the moments", OneCorner, "N", 80, 0, inf, false},
+		Kind{"drift-rate", "drift", "ever more of its frames are lost, up to a share V at the end of the drive", CornerOrOptic, "", 0.1, 0, 1, false},
+		Kind{"drift-temperature", "drift", "the electronics warm by V during the drive", OneCorner, "K", 120, -500, 1000, false},
+		Kind{"drift-height", "drift", "the bar slips up by V during the drive", OneCamber, "m", 0.08, -0.15, 0.1, false},
 	)
 }
 

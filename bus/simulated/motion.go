@@ -143,6 +143,11 @@ func (m *movement) at(w *wheel, t float64) motion {
 	rolled := (s - wind.downAtM) / 0.3 // m of rolling that relax a tyre: about the length of its print
 	k.windFx = wind.fxN / (1 + rolled*rolled)
 	k.windFy = wind.fyN / (1 + rolled*rolled)
-	k.driven = min(max((p.from+t-m.driveFrom)/(m.driveTo-m.driveFrom), 0), 1)
+	k.driven = m.driven(p.from + t)
 	return k
+}
+
+// driven returns which share of the drive is over at t, s since the start.
+func (m *movement) driven(t float64) float64 {
+	return min(max((t-m.driveFrom)/(m.driveTo-m.driveFrom), 0), 1)
 }

@@ -13,6 +13,7 @@ type lens struct {
 	clearanceM float64
 	camberRad  float64
 
+	slipsM      float64 // m by which the bar slips up until the end of the drive
 	camberError float64 // rad, of the sensor's own camber signal
 	dropout     float64 // share of invalid values
 	restMps     float64 // speed shown where there is none
@@ -30,7 +31,7 @@ const (
 // γ = atan((outer − inner)/baseline). Invalid values are +Inf: the message
 // shows its highest raw value, which the DBC names as not available.
 func (o *lens) camber(k *motion, rng, faults *rand.Rand) [3]float64 {
-	height := o.clearanceM + liftM*k.lift
+	height := o.clearanceM + liftM*k.lift + o.slipsM*k.driven
 	gamma := o.camberRad + droopRad*k.lift
 	half := o.baselineM / 2 * math.Tan(gamma)
 	noise := heightNoiseM * (1 + min(10, 0.5*math.Abs(k.speed)*(0.2+k.roughness)))

@@ -107,7 +107,7 @@ func (v *Vehicle) fill(s *sender, t float64) payload {
 		p.put(&s.fields[2], s.fields[2].raw(v.wheels[v.plugs[s.subject].state].state.status))
 	case state:
 		h := &v.wheels[v.plugs[s.subject].state].state
-		temperature, supply := h.temperature(t, s.rng), h.supply(t, s.rng)
+		temperature, supply := h.temperature(t, v.movement.driven(t), s.rng), h.supply(t, s.rng)
 		shown := [3]float64{temperature, supply, float64(h.serial)}
 		p.put(&s.fields[0], uint64(s.page))
 		p.put(&s.fields[1+s.page], s.fields[1+s.page].raw(shown[s.page]))
@@ -142,6 +142,7 @@ func (v *Vehicle) components(s *sender, first int, t float64) [3]float64 {
 	if v.cfg.Corners[s.subject].Fixed {
 		resolve(&out, v.movement.transmitted(&v.wheels[p.angle], t))
 	}
+	w.sensor.hum(&out, first, t)
 	w.sensor.spoil(&out, first, t, float64(s.periodNs)/1e9, s.fullN, &s.reading, s.faults)
 	if p.copyOf >= 0 {
 		copy(out[:], v.plugs[p.copyOf].shown[first:])

@@ -19,11 +19,14 @@ const (
 type sensor struct {
 	zero   [6]float64 // rotating axes, N and N·m
 	drift  float64    // N that the zero of Fx moves until the end of the drive; a tenth of it, N·m, for Mx
+	driftY float64    // N that the zero of Fy moves until then
+	driftM float64    // N·m that the zero of My moves until then
 	weight float64    // sensitivity to Fx and Fz: 1 is right
 	axes   complex128 // ε: the sensor reads f + ε·conj(f)
 	mirror bool       // Fx and Mx count the wrong way
 
 	noiseN, noiseNm float64 // white, RMS
+	laterN          float64 // white noise to which it grows by the end of the drive; a fifth of it, N·m, in the moments
 	slowN, slowS    float64 // correlated, RMS and s
 	humN            float64 // amplitude of 50 Hz; a fifth of it, N·m, in the moments
 	spikesPerS      float64
@@ -66,8 +69,9 @@ func newMemory(periodS, slowS float64) memory {
 // for the moments) into what the rotating sensor shows at t.
 func (s *sensor) read(out *[3]float64, first int, l *loads, k *motion, w *wheel, t float64, mem *memory, r *reading, rng *rand.Rand) {
 	x, y, z := l.fx, l.fy, l.fz
-	white, fifth := s.noiseN, 1.0
+	white, fifth, side := s.noiseN, 1.0, s.driftY
 	if first == mx {
+		side = s.driftM
 		x, y, z = l.mx, l.my, l.mz
 		white, fifth = s.noiseNm, 0.2
 	}
@@ -109,19 +113,33 @@ func (s *sensor) read(out *[3]float64, first int, l *loads, k *motion, w *wheel,
 		}
 		out[0] += move
 	}
+	out[1] += k.driven * side
+	if s.laterN != 0 {
+		white = math.Hypot(white, s.laterN*fifth*k.driven)
+	}
 	if s.ringNoiseN != 0 && nearRing(k.theta) {
 		white = math.Hypot(white, s.ringNoiseN*fifth)
 	}
-	hum := 0.0
-	if s.humN != 0 {
-		hum = s.humN * fifth * math.Sin(2*math.Pi*humHz*t)
-	}
 	for i := range out {
-		out[i] += white*rng.NormFloat64() + hum
+		out[i] += white * rng.NormFloat64()
 		if s.slowN != 0 {
 			r.slow[i] = mem.slowKeep*r.slow[i] + mem.slowNew*rng.NormFloat64()
 			out[i] += s.slowN * fifth * r.slow[i]
 		}
+	}
+}
+
+// hum adds the mains that the cables pick up, alike in all components that are sent.
+func (s *sensor) hum(out *[3]float64, first int, t float64) {
+	if s.humN == 0 {
+		return
+	}
+	hum := s.humN * math.Sin(2*math.Pi*humHz*t)
+	if first == mx {
+		hum *= 0.2
+	}
+	for i := range out {
+		out[i] += hum
 	}
 }
 
@@ -157,7 +175,10 @@ func (s *sensor) spoil(out *[3]float64, first int, t, periodS, fullN float64, r 
 
 // nearRing reports whether the wheel stands where the pick-up ring is bad:
 // a sixth of the turn.
-func nearRing(theta float64) bool { return math.Cos(theta-ringAt) > 0.8660254037844386 }
+func nearRing(theta float64) bool { return math.Cos(theta-ringAt) > nearCos }
+
+// nearCos is the cosine of 30°.
+const nearCos = 0.8660254037844386
 
 // resolve turns rotating components into fixed ones by the amplifier's angle:
 // f·e^{−iθ}.

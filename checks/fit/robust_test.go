@@ -64,3 +64,30 @@ func ExampleMAD() {
 	fmt.Printf("%.1f ± %.2f\n", median, MADToSD*mad)
 	// Output: 10.1 ± 0.15
 }
+
+// A plain sort, written down again, has the same median and the same deviation.
+func TestMADAgainstSort(t *testing.T) {
+	rng := rand.New(rand.NewPCG(19, 20))
+	middle := func(x []float64) float64 {
+		x = slices.Sorted(slices.Values(x))
+		if n := len(x); n%2 == 0 {
+			return (x[n/2-1] + x[n/2]) / 2
+		}
+		return x[len(x)/2]
+	}
+	for n := 1; n < 200; n++ {
+		x := make([]float64, n)
+		for i := range x {
+			x[i] = math.Round(20*rng.NormFloat64()) / 4 // with ties
+		}
+		median := middle(x)
+		off := make([]float64, n)
+		for i := range x {
+			off[i] = math.Abs(x[i] - median)
+		}
+		got, mad := MAD(x)
+		if got != median || mad != middle(off) {
+			t.Fatalf("of %d values: %v, %v, want %v, %v", n, got, mad, median, middle(off))
+		}
+	}
+}

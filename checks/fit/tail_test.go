@@ -36,7 +36,9 @@ func TestRayleighTable(t *testing.T) {
 		{10, [4]float64{0.478, 0.540, 0.594, 0.655}},
 		{12, [4]float64{0.437, 0.494, 0.544, 0.602}},
 		{15, [4]float64{0.391, 0.443, 0.489, 0.542}},
+		{17, [4]float64{0.367, 0.417, 0.460, 0.510}},
 		{20, [4]float64{0.339, 0.385, 0.425, 0.472}},
+		{22, [4]float64{0.323, 0.367, 0.405, 0.451}},
 	} {
 		for j, r := range row.r {
 			if got := RayleighP(row.n, r); math.Abs(got-alpha[j]) > 0.04*alpha[j] {
@@ -65,6 +67,17 @@ func TestRayleighTable(t *testing.T) {
 			if p := RayleighP(n+1, r); !(p >= 0 && p <= 1) {
 				t.Fatalf("RayleighP(%d, %g) = %g", n+1, r, p)
 			}
+		}
+	}
+}
+
+// Upper critical values of χ² with 2 degrees of freedom, NIST/SEMATECH e-Handbook of Statistical Methods, table 1.3.6.7.4.
+func TestChiSquareTable(t *testing.T) {
+	for _, row := range []struct{ alpha, critical float64 }{
+		{0.10, 4.605}, {0.05, 5.991}, {0.025, 7.378}, {0.01, 9.210}, {0.001, 13.816},
+	} {
+		if got := ChiSquareTail2(row.critical); math.Abs(got-row.alpha) > 5e-4*row.alpha+1e-7 {
+			t.Errorf("ChiSquareTail2(%g) = %.6f, want %g", row.critical, got, row.alpha)
 		}
 	}
 }

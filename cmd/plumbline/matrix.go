@@ -48,7 +48,7 @@ func newMatrix(g *global) *cobra.Command {
 	c.Flags().IntVar(&f.Seeds, "seeds", 20, "runs of each fault, size, corner and frame, and of each pair and frame")
 	c.Flags().IntVar(&f.Clean, "clean", 200, "runs of each vehicle on which nothing is wrong, 0: none")
 	c.Flags().StringArrayVar(&f.Kinds, "fault", nil, "try this `KIND` of fault alone; may be given several times; demo --list-faults lists them")
-	c.Flags().BoolVar(&f.pairs, "pairs", false, "try pairs of twelve common faults instead")
+	c.Flags().BoolVar(&f.pairs, "pairs", false, "try pairs of thirteen common faults instead")
 	c.Flags().BoolVar(&f.all, "all", false, "try pairs as well")
 	c.Flags().StringVarP(&f.format, "format", "f", formatText, "how to write the tables: "+strings.Join(formats, ", "))
 	c.Flags().StringVarP(&f.file, "output", "o", "", "write to `FILE` instead of standard output")

@@ -45,7 +45,7 @@ func TestRules(t *testing.T) {
 			t.Errorf("%s is not tried", k.Name)
 		}
 	}
-	if got, want := len(r.Pairs), 2*12*11/2; got != want {
+	if got, want := len(r.Pairs), 2*13*12/2; got != want {
 		t.Errorf("%d rows of pairs, want %d: every pair, on different corners and on the same", got, want)
 	}
 }
@@ -118,8 +118,8 @@ func TestSizes(t *testing.T) {
 		{"zero-my", 0.5, 1, 6, ""},
 		{"load", 10, 2, 2, ""}, // no wheel carries nothing: the other direction
 		{"drag", 10, 2, 120, ""},
-		{"supply", 1, 1, 9, ""},
-		{"supply", 10, 1, -33.3, "−33.3 V cannot be, 0 V is the least"},
+		{"supply", 1, 1, 9.1, ""},
+		{"supply", 10, 1, -33.2, "−33.2 V cannot be, 0 V is the least"},
 		{"clearance", 10, 1, 0.3, "0.3 m cannot be, 0.1 m is the most"},
 		{"angle-slip", 1, 1, 0.3, ""},
 	} {
@@ -213,10 +213,10 @@ func TestBroken(t *testing.T) {
 	row := func(times float64, a Tally) Row {
 		return Row{Kind: "k", Times: times, Frames: [2]Tally{a, {Runs: 4, Fail: 4}}, Notes: []string{"n"}}
 	}
-	hard := row(2, Tally{Runs: 4, Fail: 2, Inconclusive: 2})
-	hard.Hard = "h"
-	missed := row(2, Tally{Runs: 4, Fail: 2, Inconclusive: 1, Pass: 1})
-	missed.Hard = "h"
+	limit := row(1, Tally{Runs: 80, Fail: 4, Inconclusive: 76}) // 5 % of 80 can be 2.5 %
+	limit.Frames[1] = Tally{Runs: 4, Pass: 4}
+	beyond := row(1, Tally{Runs: 80, Fail: 14, Inconclusive: 66})
+	beyond.Frames[1] = Tally{}
 	free := row(0, Tally{Runs: 4, Pass: 4})
 	free.Free = "f"
 	quiet := row(half, Tally{Runs: 100, Fail: 2, Pass: 98})
@@ -229,12 +229,12 @@ func TestBroken(t *testing.T) {
 		want []string
 	}{
 		{"all is well", Report{
-			Faults: []Row{row(2, Tally{Runs: 4, Fail: 4}), row(1, Tally{Runs: 4, Pass: 4}), hard, free, quiet},
+			Faults: []Row{row(2, Tally{Runs: 4, Fail: 4}), limit, free, quiet},
 			Clean:  []CleanRow{{Vehicle: "v", Runs: 3, Open: 1}}, Pairs: []PairRow{{Runs: 20, Both: 19}, {Skip: "s"}},
 		}, nil},
 		{"missed at twice", Report{Faults: []Row{row(2, Tally{Runs: 4, Fail: 3, Inconclusive: 1})}}, []string{"k, 2, rotating: missed in 1 of 4 runs; n"}},
 		{"missed as it is", Report{Faults: []Row{row(0, Tally{Runs: 4, Fail: 3, Pass: 1})}}, []string{"k, as it is, rotating: missed in 1 of 4 runs; n"}},
-		{"passed though hard", Report{Faults: []Row{missed}}, []string{"k, 2, rotating: missed in 1 of 4 runs; n"}},
+		{"alarm at the limit", Report{Faults: []Row{beyond}}, []string{"k, 1, rotating: fails in 14 of 80 runs; n"}},
 		{"alarm at half", Report{Faults: []Row{alarm}}, []string{"k, ½, rotating: fails in 3 of 100 runs; n"}},
 		{"innocent", Report{Faults: []Row{row(10, Tally{Runs: 4, Fail: 4, Innocent: 1})}}, []string{"k, 10, rotating: blames an innocent in 1 of 4 runs; n"}},
 		{"clean", Report{Clean: []CleanRow{{Vehicle: "v", Runs: 3, Failed: 1}}}, []string{"clean, v: something fails in 1 of 3 runs"}},

@@ -22,12 +22,12 @@ type PairRow struct {
 	Notes    []string
 }
 
-// common are twelve faults that are common in a workshop *(practice)*, in the sizes that the simulator has them.
+// common are thirteen faults that are common in a workshop *(practice)*, in the sizes that the simulator has them.
 // The channel that stands still is not one that others are read from, else it hides what is wrong beside it.
 func common() []string {
 	return []string{
 		"harness", "zero", "weight", "drag", "angle-offset", "angle-sense",
-		"angle-slip", "lost", "frozen-fy", "noise", "hum", "supply",
+		"angle-slip", "lost", "frozen-fy", "noise", "hum", "supply", "chafe",
 	}
 }
 

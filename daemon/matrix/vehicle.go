@@ -17,7 +17,11 @@ type script uint8
 const (
 	brief    script = iota // a function test as short as the checks allow
 	rested                 // the same after half a minute at rest
+	waited                 // twelve and a half minutes at rest, and nothing else
 	straight               // four and a half minutes straight ahead, and nothing else
+	long                   // the same for ten
+	stops                  // a function test and 32 stops
+	curved                 // curves to the left and to the right
 	short                  // the simulator's own short function test
 	roaded                 // the same, then three minutes of road
 )
@@ -58,6 +62,9 @@ func (v vehicle) config(seed uint64, faults []simulated.Fault) simulated.Config 
 		c.Script = briefly(&c, 3.8)
 	case rested:
 		c.Script = briefly(&c, 30)
+	case waited:
+		c.RateHz = 50
+		c.Script = []simulated.Phase{{Kind: simulated.Rest, Seconds: 750}}
 	case straight:
 		c.RateHz = 50
 		c.Script = []simulated.Phase{
@@ -66,6 +73,34 @@ func (v vehicle) config(seed uint64, faults []simulated.Fault) simulated.Config 
 			{Kind: simulated.Drive},
 			{Kind: simulated.Rest, Seconds: 3},
 		}
+	case long:
+		c.RateHz = 100
+		c.Script = []simulated.Phase{
+			{Kind: simulated.Rest, Seconds: 3},
+			{Kind: simulated.Drive, SpeedMps: 5, Seconds: longS, Roughness: 0.3},
+			{Kind: simulated.Drive},
+			{Kind: simulated.Rest, Seconds: 3},
+		}
+	case stops:
+		c.RateHz = 50
+		c.Script = briefly(&c, 10)
+		for range 32 {
+			c.Script = append(c.Script,
+				simulated.Phase{Kind: simulated.Drive, SpeedMps: 2.5, RampSeconds: 1, Seconds: 1},
+				simulated.Phase{Kind: simulated.Drive, RampSeconds: 1},
+				simulated.Phase{Kind: simulated.Rest, Seconds: 3.6})
+		}
+	case curved:
+		c.RateHz = 100
+		c.Script = []simulated.Phase{{Kind: simulated.Rest, Seconds: 3}, {Kind: simulated.Drive, SpeedMps: 5, Seconds: 4}}
+		for range 2 {
+			for _, yaw := range [2]float64{1.2, -1.2} {
+				c.Script = append(c.Script,
+					simulated.Phase{Kind: simulated.Drive, SpeedMps: 5, Seconds: 7, YawRad: yaw},
+					simulated.Phase{Kind: simulated.Drive, SpeedMps: 5, Seconds: 4})
+			}
+		}
+		c.Script = append(c.Script, simulated.Phase{Kind: simulated.Drive}, simulated.Phase{Kind: simulated.Rest, Seconds: 1})
 	case short:
 		c.Script = c.FunctionShort()
 	case roaded:
@@ -74,7 +109,11 @@ func (v vehicle) config(seed uint64, faults []simulated.Fault) simulated.Config 
 	return c
 }
 
-const straightS = 260
+// How long the speed is held, s.
+const (
+	straightS = 260
+	longS     = 604
+)
 
 // briefly returns the brief function test: each piece as long as the evidence of some check takes.
 func briefly(c *simulated.Config, restS float64) []simulated.Phase {
