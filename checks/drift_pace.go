@@ -59,8 +59,10 @@ func (j *Judge) paces(at int64) {
 	}
 	rolling := len(j.corners) > 0 && j.corners[0].movement == rolls
 	if rolling && !j.rolled {
-		j.departed()
+		j.departed(j.settled)
 	}
+	// A wheel that was let down stands with a strain in its tyre until it has rolled.
+	j.settled = (j.settled || rolling) && !j.ground.lifted
 	j.rolled = rolling
 	if at < j.paceNext && at >= j.paceNext-paceNs {
 		return

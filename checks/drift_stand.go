@@ -92,8 +92,8 @@ func (s *opticStill) configure(o *Optic, l *Limits) {
 	}
 }
 
-// departed ends the standstill under way: the vehicle rolls.
-func (j *Judge) departed() {
+// departed ends the standstill under way: the vehicle rolls. It counts where the vehicle had rolled before it.
+func (j *Judge) departed(counts bool) {
 	if cap(j.slopes) < len(j.corners) {
 		j.slopes = make([]float64, 0, len(j.corners))
 	}
@@ -111,10 +111,10 @@ func (j *Judge) departed() {
 	for i := range j.corners {
 		c := &j.corners[i]
 		s := &c.still
-		if s.fy.N() > 0 {
+		if s.fy.N() > 0 && counts {
 			s.Fy.add(s.fy.Mean()-slope*c.setup.LoadN, s.from, s.to)
 		}
-		if s.my.N() > 0 {
+		if s.my.N() > 0 && counts {
 			if fx, ok := c.longitudinal(); ok || !j.holds(i) {
 				s.My.add(s.my.Mean()+fx*j.rolls.radii[i], s.from, s.to)
 			}
@@ -133,7 +133,7 @@ func (j *Judge) departed() {
 					w.Add(x)
 				}
 			}
-			if w.N() > 0 {
+			if w.N() > 0 && counts {
 				o.still.Means[k].add(w.Mean(), o.restTo-w.N()*restWindowNs, o.restTo)
 			}
 		}

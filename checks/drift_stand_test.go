@@ -28,7 +28,7 @@ func TestDriftAtStandstill(t *testing.T) {
 		return func() *yard {
 			y := newYard(3, names...)
 			y.rateHz = 50
-			y.stops(21, func(k int) { do(y, k) })
+			y.stops(22, func(k int) { do(y, k) })
 			return y
 		}
 	}
@@ -47,9 +47,9 @@ func TestDriftAtStandstill(t *testing.T) {
 		{"away and back", "FR", "fy", func() *yard {
 			y := newYard(3, four...)
 			y.rateHz = 50
-			y.stops(32, func(k int) {
+			y.stops(37, func(k int) {
 				y.wheels[1].zero[Fy] = 0
-				if k >= 8 && k < 20 {
+				if k >= 8 && k < 24 {
 					y.wheels[1].zero[Fy] = 150
 				}
 			})
@@ -71,17 +71,17 @@ func TestDriftAtStandstill(t *testing.T) {
 			y := newYard(3, four...)
 			y.rateHz = 50
 			y.setup.Corners[1].Tyre = ""
-			y.stops(21, func(k int) { y.wheels[1].zero[My] = later(k, 3) })
+			y.stops(22, func(k int) { y.wheels[1].zero[My] = later(k, 3) })
 			return y
 		}, Inconclusive, "held brake"},
-		{"too few", "FR", "fy", func() *yard { y := newYard(3, four...); y.stops(7, nil); return y }, Inconclusive, "has stood on the ground 7 times"},
+		{"too few", "FR", "fy", func() *yard { y := newYard(3, four...); y.stops(7, nil); return y }, Inconclusive, "has stood on the ground 6 times"},
 		{"a bar that slips", "bar FL", "height_outer", push(four, func(y *yard, k int) { y.bars[0].outer = 0.2 + later(k, 0.006) }), Fail, "beyond 30.0 mm since"},
 		{"a bar that stays", "bar FL", "height_inner", push(four, func(y *yard, k int) { y.bars[0].outer = 0.2 + later(k, 0.006) }), Pass, "has moved by"},
 		{"speed at rest", "road", "speed_x", push(four, func(y *yard, k int) { y.road.rest[0] = later(k, 0.03) }), Fail, "beyond 0.10 m/s since"},
 		{"noise grows", "FR", "noise", func() *yard {
 			y := newYard(3, four...)
 			y.rateHz = 50
-			y.stops(32, func(k int) { y.wheels[1].noiseN = 6 + math.Min(later(k, 8), 40) })
+			y.stops(33, func(k int) { y.wheels[1].noiseN = 6 + math.Min(later(k, 8), 40) })
 			return y
 		}, Fail, "beyond 3.0 times since"},
 		{"noise stays", "FR", "noise", push(four, func(*yard, int) {}), Pass, "has become 1."},

@@ -30,6 +30,7 @@ type Judge struct {
 	touched     []int // corners that the message under way brought something for
 	steering    steering
 	slopes      []float64 // fy ÷ load of the wheels in one standstill
+	settled     bool      // it has rolled since it was let down
 	rolled      bool      // it rolled when paces was called last
 	paceNext    int64     // ns
 	touchedBits uint64

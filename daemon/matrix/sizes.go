@@ -34,6 +34,7 @@ const (
 	healthyC      = 23    // temperature
 	healthyN      = 8     // noise of its forces
 	scatterV      = 0.1   // by which its supply falls below its mean now and then
+	untilNext     = 0.02  // s that a gap lasts longer, until the next frame, at the most
 	scatterC      = 0.3   // its temperature rises above it
 	seenOfSteady  = 0.85  // of a drift, by the last window of the script long
 	seenOfStops   = 0.8   // of a drift, by the last five stops
@@ -72,7 +73,7 @@ func sizes() map[string]size {
 	l := checks.DefaultLimits()
 	const deg = math.Pi / 180
 	gapS := func(times float64, _ *vehicle) float64 {
-		return times*math.Max(checks.GapS, l.GapPeriods/rateHz) - 1/rateHz // and until the next frame
+		return times*math.Max(checks.GapS, l.GapPeriods/rateHz) - untilNext
 	}
 	out := map[string]size{
 		"lost":    {at: scaled(l.FramesLostRatio)},
@@ -102,6 +103,9 @@ func sizes() map[string]size {
 			for full*32767 < 3*most { // as the simulator sets its range
 				full *= 2
 			}
+			for i := range c.Corners {
+				most = math.Min(most, c.Corners[i].LoadN) // so that none is beyond
+			}
 			return times * (rangeLoads*most + rangeN) / (full * 32767)
 		}},
 		"noise": {at: func(times float64, _ *vehicle) float64 {
@@ -121,7 +125,7 @@ func sizes() map[string]size {
 		"slip":              {at: scaled(l.SlipRad / deg), both: true},
 		"drift":             {at: scaled(l.DriftForceN / seenOfDrift), both: true, script: straight, channel: "fx"},
 		"drift-fy":          {at: scaled(l.DriftForceN / seenOfStops), both: true, script: stops, channel: "fy", least: 3},
-		"drift-my":          {at: scaled(l.DriftMomentNm / seenOfStops), both: true, script: stops, channel: "my"},
+		"drift-my":          {at: scaled(l.DriftMomentNm / seenOfStops), both: true, script: stops, twice: manyStops, channel: "my"},
 		"drift-height":      {at: scaled(0.03 / seenOfStops), both: true, script: stops, channel: "height_outer"},
 		"drift-rate":        {at: scaled(l.DriftRateRatio / seenOfSteady), script: long, channel: "rate"},
 		"drift-temperature": {at: scaled(l.DriftTemperatureK / seenOfSteady), script: long, channel: "temperature"},

@@ -15,15 +15,16 @@ const rateHz = 130
 type script uint8
 
 const (
-	brief    script = iota // a function test as short as the checks allow
-	rested                 // the same after half a minute at rest
-	waited                 // twelve and a half minutes at rest, and nothing else
-	straight               // four and a half minutes straight ahead, and nothing else
-	long                   // the same for ten
-	stops                  // a function test and 32 stops
-	curved                 // curves to the left and to the right
-	short                  // the simulator's own short function test
-	roaded                 // the same, then three minutes of road
+	brief     script = iota // a function test as short as the checks allow
+	rested                  // the same after half a minute at rest
+	waited                  // twelve and a half minutes at rest, and nothing else
+	straight                // four and a half minutes straight ahead, and nothing else
+	long                    // the same for ten
+	stops                   // a function test and 32 stops
+	manyStops               // the same with 64 of them
+	curved                  // curves to the left and to the right
+	short                   // the simulator's own short function test
+	roaded                  // the same, then three minutes of road
 )
 
 // vehicle is one kind of vehicle and what is done with it. It is comparable.
@@ -81,10 +82,14 @@ func (v vehicle) config(seed uint64, faults []simulated.Fault) simulated.Config 
 			{Kind: simulated.Drive},
 			{Kind: simulated.Rest, Seconds: 3},
 		}
-	case stops:
+	case stops, manyStops:
 		c.RateHz = 50
 		c.Script = briefly(&c, 10)
-		for range 32 {
+		n := 32
+		if v.script == manyStops {
+			n = 64
+		}
+		for range n {
 			c.Script = append(c.Script,
 				simulated.Phase{Kind: simulated.Drive, SpeedMps: 2.5, RampSeconds: 1, Seconds: 1},
 				simulated.Phase{Kind: simulated.Drive, RampSeconds: 1},
