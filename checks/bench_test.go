@@ -5,6 +5,18 @@ import (
 	"testing"
 )
 
+// BenchmarkPaces is what rates, temperatures and standstills of four wheels cost, ten times a second of event time.
+func BenchmarkPaces(b *testing.B) {
+	y := newYard(1, "FL", "FR", "RL", "RR")
+	y.stops(3, nil)
+	at := y.at
+	b.ReportAllocs()
+	for b.Loop() {
+		at += lookNs
+		y.judge.paces(at)
+	}
+}
+
 // BenchmarkEvidence is what each accumulator costs for what it takes: a message, a sample or a row of a corner.
 // The checks only read them, so this is what the checks cost while frames come.
 func BenchmarkEvidence(b *testing.B) {
@@ -71,6 +83,10 @@ func BenchmarkEvidence(b *testing.B) {
 		{"drift", func() func() {
 			d := Drift{steady: 300}
 			return func() { d.add(&row, theta, cos, sin, true) }
+		}},
+		{"trend: drift, of each standstill, second or piece", func() func() {
+			p := trend{base: 5, window: 5, limit: 60}
+			return func() { p.add(row.V[Fx], at, at) }
 		}},
 		{"condition: lifted or loaded", func() func() {
 			x := newCondition(&c)
