@@ -66,6 +66,7 @@ type Bus struct {
 	LoadAt int64   // ns
 	busy   int64   // ns of bus time in the second under way
 	second int64
+	before [2]int64 // the second that was under way before, and its busy
 
 	Link     LinkState
 	Worst    LinkState // since the start
@@ -160,9 +161,25 @@ func (j *Judge) Busy(at int64, source int, ns int64) {
 		if load := float64(b.busy) * 1e-9; load > b.Load {
 			b.Load, b.LoadAt = load, b.second*1e9
 		}
+		b.before = [2]int64{b.second, b.busy}
 		b.second, b.busy = second, 0
 	}
 	b.busy += ns
+}
+
+// loadAt returns the load of the whole second before the time now, ns; missing where the bit rate is not known.
+func (b *Bus) loadAt(now int64) Number {
+	if b.second == 0 {
+		return Number{}
+	}
+	load := Number{Known: true} // nothing was heard in it
+	switch last := now/1e9 - 1; last {
+	case b.second:
+		load.Value = float64(b.busy) * 1e-9
+	case b.before[0]:
+		load.Value = float64(b.before[1]) * 1e-9
+	}
+	return load
 }
 
 // fullBus is the load from which frames of low priority may wait for ever; common practice. Loads are

@@ -39,8 +39,9 @@ type corner struct {
 	still        still
 	warmth       warmth
 	bunching     Bunching
-	blocks       []block // by group
-	radialTiming *Timing // of the message that the radial forces come in; nil: none
+	blocks       []block     // by group
+	radialTiming *Timing     // of the message that the radial forces come in; nil: none
+	wheelForce   *wheelForce // nil: nobody looks
 
 	waiting waiting
 	hold    [components]held // fixed forces whose axes come in different messages wait for each other
@@ -115,6 +116,9 @@ func (c *corner) flush(at int64, all []corner) {
 		}
 		switch {
 		case c.setup.Channels[Angle] == None:
+			if c.wheelForce != nil && c.fixed {
+				c.wheelForce.add(&c.row, 0, true, c.condition.hang)
+			}
 			c.atRest(&c.row)
 		case c.row.Have != 0:
 			if c.waiting.full() {
@@ -217,6 +221,9 @@ func (c *corner) radial(r *Row) (fx, fz float64, ok bool) {
 
 // judgeRow hands one row to the evidence that it belongs to.
 func (c *corner) judgeRow(r *Row, theta float64, all []corner) {
+	if c.wheelForce != nil {
+		c.wheelForce.add(r, theta, c.fixed, c.condition.hang)
+	}
 	moving := c.encoder.moving
 	lifted := c.condition.hang == Lifted
 	fx, fz, both := c.radial(r)

@@ -28,6 +28,7 @@ type SourceState struct {
 	Link        LinkState
 	ErrorFrames int64
 	Garbage     int64         // bytes of no valid frame
+	Load        Number        // share of the last whole second that the frames heard took of the bus, 0 to 1; needs the bit rate
 	Lost        [places]int64 // frames, by Place; the recorder's own count is not known here
 }
 
@@ -45,6 +46,11 @@ type CornerState struct {
 	Zero   complex128 // radial zero of the rotating axes, N
 	Weight complex128 // what turns with the angle: −i·m·g where all is well, N
 	Points []TurnPoint
+
+	// With KeepWindows: the last whole second of fx, fy and fz in wheel axes, N, and every fz since the start that
+	// was sent while the wheel stood on the ground, N. Rotating forces need an angle.
+	Force         [forceAxes]Window
+	VerticalForce Histogram
 }
 
 // TurnPoint is the radial force at one angle of the newest turn, in rotating axes.
@@ -96,13 +102,18 @@ func (t *trace) points() []TurnPoint {
 	return out
 }
 
-// KeepWindows has Now tell the newest seconds of each channel as well. It costs some
-// nanoseconds a sample: for who looks while it happens.
+// KeepWindows has Now tell the newest seconds of each channel as well, and the forces in wheel axes. It
+// costs some nanoseconds a sample: for who looks while it happens.
 func (j *Judge) KeepWindows() {
 	for i := range j.channels {
 		if c := &j.channels[i]; c.used && c.quantity.drawn() && c.recent == nil {
 			set := &j.setup.Channels[i]
 			c.recent = &recent{named: set.Named, step: set.Step}
+		}
+	}
+	for i := range j.corners {
+		if c := &j.corners[i]; c.wheelForce == nil {
+			c.wheelForce = new(wheelForce)
 		}
 	}
 }
@@ -121,6 +132,9 @@ func (j *Judge) Now() Now {
 	}
 	for i := range j.corners {
 		s.Corners[i] = j.corners[i].now()
+		if w := j.corners[i].wheelForce; w != nil {
+			w.shown(j.now, &s.Corners[i])
+		}
 	}
 	for i := range j.channels {
 		l := &j.channels[i].level
@@ -142,7 +156,7 @@ func (j *Judge) Now() Now {
 	}
 	for i := range j.buses {
 		b := &j.buses[i]
-		s.Sources[i] = SourceState{Link: b.Link, ErrorFrames: b.ErrorFrames, Garbage: b.Garbage, Lost: b.Lost}
+		s.Sources[i] = SourceState{Link: b.Link, ErrorFrames: b.ErrorFrames, Garbage: b.Garbage, Lost: b.Lost, Load: b.loadAt(j.now)}
 	}
 	return s
 }

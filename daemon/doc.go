@@ -3,7 +3,7 @@
 // the [Result]. Live and replay are the same code with another source in front.
 //
 // It never sends and prints nothing; the folders below it render, serve and
-// store. Time is the event time of the frames; only [Paced] looks at a clock.
+// store. Time is the event time of the frames; only [Paced] and [Judge.KeepCost] look at a clock.
 //
 // Values are in SI, times in ns since 1970-01-01 UTC. What a type says of
 // goroutines stands on the type.

@@ -30,7 +30,9 @@ type Judge struct {
 	rates    [][2]uint32 // by source: nominal and data bit rate, bit/s; 0: not known
 	rated    bool        // some are known: only then are frames looked at themselves
 	frames   uint64
-	used     uint64 // frames of an interface that a source wants
+	used     uint64   // frames of an interface that a source wants
+	received []uint64 // the same, by source
+	meter    *meter   // nil: nobody asks what judging costs
 	warnings []string
 	more     uint64 // warnings beyond bus.MaxWarnings
 	unusable string // a sentence; empty: nothing is known against it
@@ -42,7 +44,7 @@ func (b *Bench) Judge(file string) *Judge {
 		bench: b, file: strings.ToValidUTF8(file, "\ufffd"),
 		judge: checks.New(b.setup.Checks),
 		match: newMatch(file, b.setup.Sources, false),
-		rates: make([][2]uint32, len(b.setup.Sources)),
+		rates: make([][2]uint32, len(b.setup.Sources)), received: make([]uint64, len(b.setup.Sources)),
 	}
 }
 
@@ -87,6 +89,14 @@ func (j *Judge) batch(d *delivered) error {
 	for ; next < len(b.Notes); next++ {
 		j.note(&b.Notes[next])
 	}
+	for source, n := range d.received {
+		j.received[source] += uint64(n)
+	}
+	first := -1
+	if len(d.lines) > 0 && d.lines[0].kind != foreign {
+		first = int(b.Frames[0].Source)
+	}
+	j.meter.judged(b, first)
 	return nil
 }
 

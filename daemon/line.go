@@ -38,6 +38,10 @@ func newDecoder(b *Bench, file string, strict bool) *decoder {
 // becomes that source's number.
 func (d *decoder) decode(of *delivered) {
 	of.lines, of.samples = of.lines[:0], of.samples[:0]
+	if of.received == nil {
+		of.received = make([]uint32, len(d.bench.setup.Sources))
+	}
+	clear(of.received)
 	if !d.match.meet(of.names) {
 		return // who judges finds the same, and stops
 	}
@@ -53,6 +57,7 @@ func (d *decoder) decode(of *delivered) {
 			l.kind = foreign
 		} else {
 			f.Source = uint16(to)
+			of.received[to]++
 			l.message = int32(d.bench.plan.Lookup(f))
 		}
 		if l.message >= 0 {

@@ -22,6 +22,8 @@ type delivered struct {
 
 	lines   []line          // by frame, where they are decoded
 	samples []checks.Sample // of all lines, in their order
+
+	received []uint32 // frames, by source of the setup
 }
 
 // pump hands the batches of src to take, in order and on this goroutine, until

@@ -43,11 +43,15 @@ type Snapshot struct {
 	Setup     *setup.Setup
 	Recording *record.Stats // nil: nothing is recorded
 	Ended     bool          // the source has ended: no newer state comes until a new test begins
+	Flow      Flow
 }
 
 // Snapshot returns what is known by now, at the event time at, ns.
 func (j *Judge) Snapshot(at int64) *Snapshot {
-	return &Snapshot{At: at, Result: j.Result(), Now: j.Now(), Setup: j.bench.setup}
+	s := &Snapshot{At: at, Setup: j.bench.setup}
+	j.meter.timed(func() { s.Result, s.Now = j.Result(), j.Now() })
+	s.Flow = j.flow()
+	return s
 }
 
 // Daemon listens, judges and records until it is told to end.
@@ -280,6 +284,7 @@ type viewer struct {
 func (v *viewer) begin(j *Judge) {
 	v.judge, v.watch, v.looked = j, Watch{}, 0 // which is shown at once
 	j.KeepWindows()
+	j.KeepCost()
 	j.Grid = v.grid
 }
 

@@ -81,6 +81,7 @@ func demoServed(ctx context.Context, g *global, f *demoFlags, bench *daemon.Benc
 		}
 		last = nil
 		j.KeepWindows()
+		j.KeepCost()
 		t.begin(j, coming.Load().spans)
 	}
 	desk.Renew = func() (bus.Source, error) {

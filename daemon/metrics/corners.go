@@ -106,6 +106,27 @@ func turns(k *sink) {
 	}
 }
 
+// force puts what tells the last second of each force in wheel axes.
+func force(of func(*checks.Window) float64) func(*sink) {
+	return func(k *sink) {
+		for i := range k.now.Corners {
+			for q := range k.now.Corners[i].Force {
+				if w := &k.now.Corners[i].Force[q]; w.Samples > 0 {
+					k.put(of(w), k.setup.Corners[i].Name, checks.Quantity(q).String())
+				}
+			}
+		}
+	}
+}
+
+func verticalForce(k *sink) {
+	for i := range k.now.Corners {
+		if h := &k.now.Corners[i].VerticalForce; h.Count > 0 {
+			k.count(h, k.setup.Corners[i].Name)
+		}
+	}
+}
+
 func temperature(k *sink) { newest(k, checks.Temperature) }
 func supply(k *sink)      { newest(k, checks.Supply) }
 

@@ -209,6 +209,7 @@ func TestValues(t *testing.T) {
 	s.Setup.Sources[0].Match = "in captures" // live it is called by its interface
 	s.Now.Sources[0].Link = checks.LinkBusOff
 	s.Now.Sources[0].Lost[checks.LostQueue] = 17
+	s.Flow.Received = []uint64{1000}
 	got := gather(t, of(s))
 	for _, c := range []struct {
 		name, labels string

@@ -7,6 +7,8 @@ import (
 
 	"github.com/prometheus/client_golang/prometheus"
 	dto "github.com/prometheus/client_model/go"
+
+	"plumbline/checks"
 )
 
 // Type is the type of a metric.
@@ -18,11 +20,12 @@ const (
 	Counter
 	StateSet // one series for each state, 1 where it is so; its last label names the state
 	Info     // always 1; its labels are what it tells
+	Histogram
 )
 
 // String returns the word that METRICS.md uses.
 func (t Type) String() string {
-	return [...]string{"gauge", "counter", "state set", "info"}[t]
+	return [...]string{"gauge", "counter", "state set", "info", "histogram"}[t]
 }
 
 // Metric describes one metric.
@@ -34,7 +37,8 @@ type Metric struct {
 	Help   string
 	When   string // what it needs to be there; empty: always, once there is a snapshot
 
-	read func(*sink) // puts what the snapshot tells
+	read   func(*sink) // puts what the snapshot tells
+	bounds []int       // of a histogram: buckets for who takes no native ones end at these powers of 2, the lowest first
 }
 
 // family is a metric with the label sets that it had in the last scrape: they seldom change, and
@@ -71,15 +75,19 @@ type sample struct {
 	family *family
 	series *series
 	value  float64
+	counts *dto.Histogram // instead of value
 }
 
 func (s *sample) Desc() *prometheus.Desc { return s.family.desc }
 
 func (s *sample) Write(out *dto.Metric) error {
 	out.Label = s.series.pairs
-	if s.family.Type == Counter {
+	switch s.family.Type {
+	case Histogram:
+		out.Histogram = s.counts
+	case Counter:
 		out.Counter = &dto.Counter{Value: &s.value}
-	} else {
+	case Gauge, StateSet, Info:
 		out.Gauge = &dto.Gauge{Value: &s.value}
 	}
 	return nil
@@ -104,6 +112,17 @@ func (k *sink) put(value float64, labels ...string) {
 	if math.IsNaN(value) || math.IsInf(value, 0) {
 		return
 	}
+	k.sample(value+0, nil, labels) // a negative zero becomes zero
+}
+
+// count puts one histogram.
+func (k *sink) count(h *checks.Histogram, labels ...string) {
+	if !math.IsNaN(h.Sum) && !math.IsInf(h.Sum, 0) {
+		k.sample(0, counts(h, k.family.bounds), labels)
+	}
+}
+
+func (k *sink) sample(value float64, counts *dto.Histogram, labels []string) {
 	f := k.family
 	if k.next == len(f.series) || !slices.Equal(f.series[k.next].values, labels) {
 		s := f.newSeries(labels)
@@ -116,7 +135,7 @@ func (k *sink) put(value float64, labels ...string) {
 	s := f.series[k.next]
 	k.next++
 	if !s.twice {
-		k.out = append(k.out, sample{f, s, value + 0}) // a negative zero becomes zero
+		k.out = append(k.out, sample{f, s, value, counts})
 	}
 }
 

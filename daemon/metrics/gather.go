@@ -28,22 +28,29 @@ func (e *Exporter) Gather() ([]*dto.MetricFamily, error) {
 			from = i
 			f := s.family
 			kind := dto.MetricType_GAUGE
-			if f.Type == Counter {
+			switch f.Type {
+			case Counter:
 				kind = dto.MetricType_COUNTER
+			case Histogram:
+				kind = dto.MetricType_HISTOGRAM
+			case Gauge, StateSet, Info:
 			}
 			family = &dto.MetricFamily{Name: &f.Name, Help: &f.Help, Type: &kind}
 			out = append(out, family)
 		}
 		m := &metrics[i]
 		m.Label = s.series.pairs
-		if s.family.Type == Counter {
+		switch s.family.Type {
+		case Histogram:
+			m.Histogram = s.counts
+		case Counter:
 			if len(counters) == 0 {
 				counters = make([]dto.Counter, 64)
 			}
 			counters[0].Value = &s.value
 			m.Counter = &counters[0]
 			counters = counters[1:]
-		} else {
+		case Gauge, StateSet, Info:
 			gauges[i].Value = &s.value
 			m.Gauge = &gauges[i]
 		}

@@ -11,6 +11,7 @@ import (
 
 	"plumbline/bus"
 	"plumbline/bus/simulated"
+	"plumbline/checks"
 	"plumbline/daemon"
 	"plumbline/daemon/record"
 	"plumbline/daemon/setup"
@@ -94,7 +95,9 @@ func tested(tb testing.TB, corners int) *daemon.Snapshot {
 	if err := j.Run(tb.Context(), v); err != nil {
 		tb.Fatal(err)
 	}
-	return &daemon.Snapshot{At: at, Result: j.Result(), Now: j.Now(), Setup: s}
+	last := j.Snapshot(at)
+	last.Setup = s
+	return last
 }
 
 // recording gives a snapshot a recorder, and a balance to each source.
@@ -123,9 +126,15 @@ func full(tb testing.TB, corners int) *daemon.Snapshot {
 	s.Setup = &changed
 	s.Recording.Sources = append(s.Recording.Sources, record.Balance{Source: port.Match, Bytes: 5})
 	s.Result.Causes = append(s.Result.Causes, daemon.Cause{ID: "harness-exchanged:FL,FR"})
+	s.Now.Sources[0].Load = checks.Number{Value: 0.42, Known: true}
+	s.Flow.Age = make([]checks.Histogram, len(changed.Sources))
+	for i := range 400 {
+		s.Flow.Age[0].Add(0.0001 * float64(i))
+		s.Flow.Look.Add(0.0005 + 1e-6*float64(i))
+	}
 	value, uncertainty := 12.5, 2.5
 	for i := range s.Result.Findings {
-		if f := &s.Result.Findings[i]; f.Check == "drift" { // a drive of minutes
+		if f := &s.Result.Findings[i]; f.Check == "drift" || f.Check == "agreement" || f.Check == "radius" { // a drive of minutes
 			f.Value, f.Uncertainty = &value, &uncertainty
 		}
 	}

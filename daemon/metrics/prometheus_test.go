@@ -18,6 +18,8 @@ import (
 	"testing"
 	"time"
 
+	dto "github.com/prometheus/client_model/go"
+
 	"plumbline/daemon"
 )
 
@@ -81,7 +83,7 @@ func TestPrometheus(t *testing.T) {
 	for deadline := time.Now().Add(10 * time.Second); time.Now().Before(deadline); time.Sleep(200 * time.Millisecond) {
 		got, missing = api.count(t, `count by (__name__) ({job="plumbline"})`), nil
 		for _, m := range Table() {
-			if got[m.Name] == 0 {
+			if got[stored(m.Name, m.Type == Histogram)] == 0 {
 				missing = append(missing, m.Name)
 			}
 		}
@@ -93,10 +95,11 @@ func TestPrometheus(t *testing.T) {
 		t.Errorf("Prometheus has no data of %v", missing)
 	}
 	for name, f := range gather(t, of(last)) {
-		if got[name] != float64(len(f.GetMetric())) {
-			t.Errorf("%s: Prometheus has %v series, %d were exported", name, got[name], len(f.GetMetric()))
+		if want := float64(len(f.GetMetric())); got[stored(name, f.GetType() == dto.MetricType_HISTOGRAM)] != want {
+			t.Errorf("%s: Prometheus has %v series, %v were exported", name, got, want)
 		}
 	}
+	nativeArrives(t, start(t, program, target.Listener.Addr().String(), "--enable-feature=native-histograms"), last)
 	for _, c := range []struct {
 		name, query string
 		want        float64
@@ -115,6 +118,39 @@ func TestPrometheus(t *testing.T) {
 		if len(answer) != 1 {
 			t.Errorf("%s: %s gives %v", c.name, c.query, answer)
 		}
+	}
+}
+
+// stored is the name under which a family can be counted in a store.
+func stored(name string, histogram bool) string {
+	if histogram {
+		return name + "_count"
+	}
+	return name
+}
+
+// nativeArrives waits until a Prometheus that takes native histograms has those of a snapshot, and compares.
+func nativeArrives(t *testing.T, api *server, s *daemon.Snapshot) {
+	t.Helper()
+	want := &s.Now.Corners[0].VerticalForce
+	name := s.Setup.Checks.Corners[0].Name
+	const family = "plumbline_corner_vertical_force_newtons"
+	query := func(f string) string {
+		return `label_replace(` + f + `(` + family + `{corner="` + name + `"}), "__name__", "` + f + `", "", "")`
+	}
+	var got map[string]float64
+	for deadline := time.Now().Add(30 * time.Second); time.Now().Before(deadline); time.Sleep(200 * time.Millisecond) {
+		if got = api.count(t, query("histogram_count")); len(got) > 0 {
+			break
+		}
+	}
+	if got["histogram_count"] != float64(want.Count) {
+		t.Errorf("native: %v values of %s arrived, want %d", got, family, want.Count)
+	}
+	// half of the values lie below the median: its bucket is 19 % wide
+	mean := want.Sum / float64(want.Count)
+	if got := api.count(t, `label_replace(histogram_quantile(0.5, `+family+`{corner="`+name+`"}), "__name__", "median", "", "")`)["median"]; got < 0.8*mean || got > 1.2*mean {
+		t.Errorf("native: median %v, want about %v", got, mean)
 	}
 }
 
@@ -137,7 +173,7 @@ type server struct {
 }
 
 // start runs a Prometheus that scrapes target, until the test ends.
-func start(t *testing.T, program, target string) *server {
+func start(t *testing.T, program, target string, flags ...string) *server {
 	t.Helper()
 	dir := t.TempDir()
 	config := filepath.Join(dir, "prometheus.yml")
@@ -153,7 +189,7 @@ func start(t *testing.T, program, target string) *server {
 	free.Close()
 	var out bytes.Buffer
 	ctx, cancel := context.WithTimeout(context.WithoutCancel(t.Context()), 2*time.Minute)
-	c := exec.CommandContext(ctx, program, "--config.file="+config, "--storage.tsdb.path="+filepath.Join(dir, "data"), "--web.listen-address="+address)
+	c := exec.CommandContext(ctx, program, append(flags, "--config.file="+config, "--storage.tsdb.path="+filepath.Join(dir, "data"), "--web.listen-address="+address)...)
 	c.Stdout, c.Stderr = &out, &out
 	if err := c.Start(); err != nil {
 		t.Fatal(err)

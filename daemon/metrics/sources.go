@@ -75,9 +75,32 @@ func balanced(k *sink, value func(*record.Balance) uint64) {
 	}
 }
 
-func receivedFrames(k *sink) { balanced(k, func(b *record.Balance) uint64 { return b.Received }) }
-func writtenFrames(k *sink)  { balanced(k, func(b *record.Balance) uint64 { return b.Written }) }
-func pendingFrames(k *sink)  { balanced(k, func(b *record.Balance) uint64 { return b.Pending }) }
+func writtenFrames(k *sink) { balanced(k, func(b *record.Balance) uint64 { return b.Written }) }
+func pendingFrames(k *sink) { balanced(k, func(b *record.Balance) uint64 { return b.Pending }) }
+
+func receivedFrames(k *sink) {
+	for i, name := range k.setup.Sources {
+		if k.snapshot != nil && i < len(k.snapshot.Flow.Received) {
+			k.put(float64(k.snapshot.Flow.Received[i]), name)
+		}
+	}
+}
+
+func busLoad(k *sink) {
+	for i, name := range k.setup.Sources {
+		if load := k.source(i).Load; load.Known {
+			k.put(load.Value, name)
+		}
+	}
+}
+
+func frameAge(k *sink) {
+	for i, name := range k.setup.Sources {
+		if k.snapshot != nil && i < len(k.snapshot.Flow.Age) {
+			k.count(&k.snapshot.Flow.Age[i], name)
+		}
+	}
+}
 
 func receivedBytes(k *sink) {
 	for i, name := range k.setup.Sources {

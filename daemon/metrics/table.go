@@ -1,18 +1,23 @@
 package metrics
 
-import "slices"
+import (
+	"slices"
+
+	"plumbline/checks"
+)
 
 // What a metric needs to be there, where several need the same.
 const (
 	whenRecording = "recording"
 	whenHeard     = "the message has come"
 	whenWindow    = "a value came in the window"
+	whenWheelAxes = "a value came in the window; rotating forces need an angle"
 )
 
 // Table returns every metric that the exporter has beside those of process and Go, in the order
 // of METRICS.md.
 func Table() []Metric {
-	return slices.Concat(programTable(), verdictTable(), sourceTable(), messageTable(), channelTable(), cornerTable(), recordingTable())
+	return slices.Concat(programTable(), verdictTable(), sourceTable(), messageTable(), channelTable(), cornerTable(), recordingTable(), limitTable())
 }
 
 func programTable() []Metric {
@@ -28,6 +33,10 @@ func programTable() []Metric {
 		{
 			Name: "plumbline_snapshot_timestamp_seconds", Unit: "seconds", read: snapshotTime,
 			Help: "Event time of the snapshot that all other values are from.", When: "event time is known",
+		},
+		{
+			Name: "plumbline_judging_duration_seconds", Type: Histogram, Unit: "seconds", read: judging, bounds: []int{-12, -11, -10, -9, -8, -7, -6, -5, -4, -2, 0},
+			Help: "How long it took to make verdicts and values out of the evidence, five times a second.", When: "listening live",
 		},
 	}
 }
@@ -70,7 +79,16 @@ func sourceTable() []Metric {
 		},
 		{
 			Name: "plumbline_source_received_frames_total", Type: Counter, Unit: "frames", Labels: source, read: receivedFrames,
-			Help: "Frames heard, whether or not the setup wants them.", When: whenRecording,
+			Help: "Frames heard, whether or not the setup wants them. What is not recorded is asked of a CAN bus only as far as the setup wants it.",
+		},
+		{
+			Name: "plumbline_source_load_ratio", Unit: "ratio", Labels: source, read: busLoad,
+			Help: "Share of the last second that the frames heard took of the bus, with all stuff bits that there can be. Without a recording the frames that the setup does not want are not in it.",
+			When: "a CAN source whose bit rate is known",
+		},
+		{
+			Name: "plumbline_source_frame_age_seconds", Type: Histogram, Unit: "seconds", Labels: source, read: frameAge, bounds: []int{-10, -8, -6, -4, -3, -2, -1, 0, 2, 4},
+			Help: "How old the first frame of each batch was when the batch had been judged.", When: "listening live",
 		},
 		{
 			Name: "plumbline_source_written_frames_total", Type: Counter, Unit: "frames", Labels: source, read: writtenFrames,
@@ -161,6 +179,22 @@ func cornerTable() []Metric {
 			Help: "Turns done while lifted, with the part under way, which is taken back where it breaks off.",
 		},
 		{
+			Name: "plumbline_corner_force_mean_newtons", Unit: "newtons", Labels: of, read: force(func(w *checks.Window) float64 { return w.Mean }),
+			Help: "Mean force of the last second in wheel axes, which do not turn with the wheel: fx forward, fy left, fz up.", When: whenWheelAxes,
+		},
+		{
+			Name: "plumbline_corner_force_minimum_newtons", Unit: "newtons", Labels: of, read: force(func(w *checks.Window) float64 { return w.Low }),
+			Help: "Lowest force of the last second in wheel axes.", When: whenWheelAxes,
+		},
+		{
+			Name: "plumbline_corner_force_maximum_newtons", Unit: "newtons", Labels: of, read: force(func(w *checks.Window) float64 { return w.High }),
+			Help: "Highest force of the last second in wheel axes.", When: whenWheelAxes,
+		},
+		{
+			Name: "plumbline_corner_vertical_force_newtons", Type: Histogram, Unit: "newtons", Labels: corner, read: verticalForce, bounds: []int{8, 9, 10, 11, 12, 13, 14, 15, 16, 17},
+			Help: "Vertical force of the wheel on the ground, every value that was sent.", When: "the wheel stood on the ground, and its forces are known in wheel axes",
+		},
+		{
 			Name: "plumbline_corner_temperature_celsius", Unit: "celsius", Labels: corner, read: temperature,
 			Help: "Newest temperature of the electronics.", When: "a value came within 5 s or three periods",
 		},
@@ -188,6 +222,8 @@ func cornerTable() []Metric {
 		{"drag", "drag", "newton_meters", "N·m", "Friction about the axle.", corner},
 		{"load", "load", "newtons", "N", "Contact load at rest.", corner},
 		{"skew", "skew", "seconds", "s", "How much later the angle is than the force.", corner},
+		{"radius", "rolling_radius", "meters", "m", "Rolling radius on a straight roll.", corner},
+		{"agreement", "agreement", "ratio", "", "Turns on a straight roll to those of the other wheels, less 1.", corner},
 	} {
 		for _, part := range []struct {
 			suffix, help string

@@ -24,6 +24,12 @@ func snapshotTime(k *sink) {
 	}
 }
 
+func judging(k *sink) {
+	if k.snapshot != nil && k.snapshot.Flow.Look.Count > 0 {
+		k.count(&k.snapshot.Flow.Look)
+	}
+}
+
 // allVerdicts are the states of a verdict, with the words that results use.
 func allVerdicts() [4]checks.Verdict {
 	return [...]checks.Verdict{checks.Absent, checks.Fail, checks.Inconclusive, checks.Pass}
