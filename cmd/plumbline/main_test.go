@@ -100,7 +100,7 @@ func TestBadInput(t *testing.T) {
 		code int
 		want string // on standard error
 	}{
-		{"nothing", nil, 2, "plumbline: no command given: expected one of checks, compare, demo, history, listen, matrix, merge, replay, run, setup, version; plumbline --help says more\n"},
+		{"nothing", nil, 2, "plumbline: no command given: expected one of checks, compare, dashboards, demo, history, listen, matrix, merge, replay, run, setup, version; plumbline --help says more\n"},
 		{"unknown command", []string{"repaly"}, 2, "plumbline: unknown command \"repaly\": did you mean replay\n"},
 		{"unknown command, none near", []string{"xyzzyxyzzy"}, 2, "plumbline: unknown command \"xyzzyxyzzy\": plumbline --help lists what there is\n"},
 		{"unknown flag", []string{"demo", "--folt", "x"}, 2, "plumbline: unknown flag: --folt: plumbline demo --help lists what there is\n"},

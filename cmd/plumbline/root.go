@@ -35,7 +35,7 @@ func newRoot(s streams) *cobra.Command {
 	root.SetFlagErrorFunc(func(c *cobra.Command, err error) error {
 		return fmt.Errorf("%w: %s --help lists what there is", err, c.CommandPath())
 	})
-	root.AddCommand(newRun(g), newReplay(g), newMerge(g), newCompare(g), newHistory(g), newDemo(g), newListen(g), newSetup(g), newChecks(g), newMatrix(g), newVersion(g))
+	root.AddCommand(newRun(g), newReplay(g), newMerge(g), newCompare(g), newHistory(g), newDemo(g), newListen(g), newSetup(g), newChecks(g), newMatrix(g), newDashboards(g), newVersion(g))
 	return root
 }
 

@@ -15,6 +15,7 @@ import (
 
 	"plumbline/daemon/metrics"
 	"plumbline/daemon/web"
+	"plumbline/dashboards"
 )
 
 // defaultListen is where the page is.
@@ -99,6 +100,7 @@ func servePage(ctx context.Context, f *serveFlags, log *slog.Logger, cfg web.Con
 	mux.Handle("/", page)
 	version, revision := built()
 	mux.Handle("GET /metrics", metrics.New(cfg.Snapshot, "plumbline", version, revision).Handler())
+	mux.Handle("GET /runbooks/", dashboards.Runbooks())
 	host, _, err := net.SplitHostPort(f.listen)
 	if err != nil {
 		return nil, err

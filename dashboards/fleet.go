@@ -1,0 +1,82 @@
+package dashboards
+
+// fleet is the board of the office: all vehicles at once. It stands on the recording rules, which are cheap to ask.
+func fleet() Board {
+	return Board{
+		Name: "fleet", title: "Fleet", from: "now-6h", refresh: "30s", vehicles: true,
+		description: "All vehicles: who is driving, who fails what, whose zero has moved the furthest. It needs the recording rules of plumbline in the store.",
+		sections:    []section{{"Now", fleetNow()}, {"Over time", fleetTime()}},
+	}
+}
+
+// chosen selects the vehicles that are looked at.
+func chosen(metric string, matchers ...string) string {
+	return anyone(metric, append([]string{`vehicle=~"$vehicle"`}, matchers...)...)
+}
+
+func fleetNow() []*panel {
+	return []*panel{
+		{
+			kind: number, title: "Heard", unit: "short", width: 4, height: 5,
+			description: "Vehicles whose metrics arrive.",
+			queries:     []query{{"count(" + chosen("vehicle:plumbline_driving:max") + ")", "vehicles"}},
+		},
+		{
+			kind: number, title: "Driving", unit: "short", width: 4, height: 5,
+			description: "Vehicles with a wheel that turns on the ground.",
+			queries:     []query{{"sum(" + chosen("vehicle:plumbline_driving:max") + ")", "vehicles"}},
+		},
+		{
+			kind: number, title: "Failing", unit: "short", width: 4, height: 5,
+			description: "Vehicles of which some finding fails.",
+			queries:     []query{{"count(" + chosen("vehicle:plumbline_failing_findings:sum") + " > 0) or vector(0)", "vehicles"}},
+		},
+		{
+			kind: bars, title: "Worst drift, of its limit", unit: "percentunit", width: 12, height: 5, bound: 1, empty: "no vehicle has rolled for 150 s",
+			description: "Of each vehicle the channel whose zero has moved the furthest, as a share of its limit.",
+			queries:     []query{{"topk(10, " + chosen("vehicle:plumbline_drift_of_limit:max") + ")", "{{vehicle}}"}},
+		},
+		{
+			kind: rows, title: "Vehicles", unit: "short", width: 12, height: 9, empty: "no vehicle is heard",
+			description: "One line a vehicle: whether it drives (1), findings that fail, findings that are open, worst drift as a share of its limit.",
+			queries: []query{
+				{chosen("vehicle:plumbline_driving:max"), ""},
+				{chosen("vehicle:plumbline_failing_findings:sum"), ""},
+				{chosen("vehicle:plumbline_open_findings:sum"), ""},
+				{chosen("vehicle:plumbline_drift_of_limit:max"), ""},
+			},
+			names: map[string]string{"Value #A": "driving", "Value #B": "failing", "Value #C": "open", "Value #D": "worst drift"},
+		},
+		{
+			kind: rows, title: "Who fails what", unit: "short", width: 12, height: 9, empty: "nothing fails",
+			description: "Every check that fails, with the number of its channels that do.",
+			queries:     []query{{chosen("vehicle_subject_check:plumbline_failing_findings:sum") + " > 0", ""}},
+			names:       map[string]string{"Value": "channels"},
+		},
+	}
+}
+
+func fleetTime() []*panel {
+	return []*panel{
+		{
+			kind: timeline, title: "Who was driving", width: 12, height: 9, states: drivingStates(),
+			description: "When each vehicle was driving. A gap: nothing was heard of it, which an agent without coverage makes up for later.",
+			queries:     []query{{chosen("vehicle:plumbline_driving:max"), "{{vehicle}}"}},
+		},
+		{
+			kind: timeline, title: "Verdict", width: 12, height: 9, states: verdictStates(),
+			description: "Verdict of all required checks of each vehicle.",
+			queries:     []query{{chosen("vehicle:plumbline_verdict:max"), "{{vehicle}}"}},
+		},
+		{
+			kind: lines, title: "Failing findings", unit: "short", width: 12, height: 8,
+			description: "A step up is a channel that went bad.",
+			queries:     []query{{chosen("vehicle:plumbline_failing_findings:sum"), "{{vehicle}}"}},
+		},
+		{
+			kind: lines, title: "Frames lost", unit: "percentunit", width: 12, height: 8, decimals: 2,
+			description: "Share of the frames that were lost on the way in the last minute.",
+			queries:     []query{{chosen("vehicle:plumbline_frames_lost:ratio_rate1m"), "{{vehicle}}"}},
+		},
+	}
+}
