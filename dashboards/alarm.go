@@ -53,7 +53,8 @@ func (c *checkAlarm) alarm() alarm {
 		scope = scopeChannel
 	}
 	return alarm{
-		name: c.name, runbook: c.runbook, severity: c.severity, scope: scope,
+		// by then it is known whether the wheel, or all of them, went silent, which keeps this one back
+		name: c.name, runbook: c.runbook, severity: c.severity, scope: scope, forTime: "3s",
 		expr:        ofVehicle(`plumbline_check_verdict{verdict="fail",check=~"`+pattern+`"}`) + "\n== 1",
 		summary:     c.summary + " on {{ $labels.vehicle }}: {{ $labels.subject }} {{ $labels.channel }}",
 		description: "The check {{ $labels.check }} fails for {{ $labels.subject }} {{ $labels.channel }} of {{ $labels.vehicle }}. " + c.what + " The sentence with the figures is on the page at http://{{ $labels.instance }}/.",

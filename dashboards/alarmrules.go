@@ -30,15 +30,16 @@ func sourceAlarms() []alarm {
 	return []alarm{
 		{
 			name: "PlumblineAmplifierOff", runbook: "amplifier-off", severity: Critical, scope: scopeVehicle,
-			expr:        ofVehicle(`plumbline_cause_active{id=~"(amplifier-off|source-off|bit-rate|baud-rate|adapters-exchanged)(:.+)?"}`) + "\n== 1",
+			expr: ofVehicle(`(max by (instance) (plumbline_sensor_up{kind="corner"}) == bool 0)`) + "\n== 1\nor\n" +
+				ofVehicle(`plumbline_cause_active{id=~"(source-off|bit-rate|baud-rate|adapters-exchanged)(:.+)?"}`) + "\n== 1",
 			summary:     "Nothing usable comes from the amplifier of {{ $labels.vehicle }}",
-			description: "The cause is {{ $labels.id }}. All channels behind it fail; their alarms are kept back until this one is over.",
+			description: "{{ with $labels.id }}The cause is {{ . }}.{{ else }}No wheel is heard any more.{{ end }} All channels behind it fail; their alarms are kept back until this one is over.",
 		},
 		{
 			name: "PlumblineUnplugged", runbook: "unplugged", severity: Critical, scope: scopeChannel,
-			expr:        "label_replace(\n" + ofVehicle(`plumbline_cause_active{id=~"unplugged:.+"}`) + ",\n\"subject\", \"$1\", \"id\", \"unplugged:(.+)\"\n) == 1",
+			expr:        ofVehicle(`(plumbline_sensor_up == bool 0)`) + "\n== 1",
 			summary:     "Nothing comes from {{ $labels.subject }} of {{ $labels.vehicle }}",
-			description: "Other wheels are heard, this one is not: its harness, or the supply of its electronics.",
+			description: "Others are heard, this one is not: its plug, its cable, or the supply of its electronics.",
 		},
 		{
 			name: "PlumblineSourceDown", runbook: "source-down", severity: Critical, scope: scopeSource, forTime: "2s",

@@ -25,12 +25,12 @@ func busPanels() []*panel {
 	}
 	return []*panel{
 		{
-			kind: timeline, title: "Heard", width: 12, height: 5, states: upStates(),
-			description: "Whether each source can be heard.",
-			queries:     []query{{own("plumbline_source_up"), "{{source}}"}},
+			kind: timeline, title: "Heard", width: 12, height: 7, states: upStates(),
+			description: "Whether each source, wheel and optical sensor can be heard.",
+			queries:     []query{{own("plumbline_source_up"), "{{source}}"}, {own("plumbline_sensor_up"), "{{subject}}"}},
 		},
 		{
-			kind: timeline, title: "Link", width: 12, height: 5, states: linkStates(),
+			kind: timeline, title: "Link", width: 12, height: 7, states: linkStates(),
 			description: "State of each bus or port as its reader tells it. Adapters without error information stay unknown.",
 			queries:     []query{{stateOf("plumbline_source_link_state", "state", links, "source"), "{{source}}"}},
 		},

@@ -95,7 +95,7 @@ const alertmanagerConfig = `# Written by plumbline dashboards. An example: who i
 route:
   receiver: office
   group_by: [vehicle, instance, scope]
-  group_wait: 2s        # long enough for the cause to arrive beside what it explains
+  group_wait: 2s        # enough for the cause to arrive beside what it explains
   group_interval: 10s
   repeat_interval: 4h
   routes:

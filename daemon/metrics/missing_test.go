@@ -67,6 +67,9 @@ func TestStaleIsMissing(t *testing.T) {
 	if up := values(got["plumbline_source_up"]); up["source=wheels"] != 1 {
 		t.Errorf("up: %v", up)
 	}
+	if up := values(got["plumbline_sensor_up"]); up["kind=corner subject=FL"] != 1 {
+		t.Errorf("up: %v", up)
+	}
 	s.Now.At += int64(20 * time.Second)
 	got = gather(t, of(s))
 	for _, name := range names {
@@ -75,6 +78,9 @@ func TestStaleIsMissing(t *testing.T) {
 		}
 	}
 	if up := values(got["plumbline_source_up"]); up["source=wheels"] != 0 {
+		t.Errorf("up after silence: %v", up)
+	}
+	if up := values(got["plumbline_sensor_up"]); up["kind=corner subject=FL"] != 0 || len(up) == 0 {
 		t.Errorf("up after silence: %v", up)
 	}
 	s.Now.Sources[0].Link = checks.LinkSilent

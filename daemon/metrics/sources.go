@@ -45,6 +45,41 @@ func sourceUp(k *sink) {
 	}
 }
 
+// goneNs is how long a wheel or an optical sensor counts as heard after its newest message, ns, where three periods are not longer.
+const goneNs = int64(1.5e9)
+
+// sensorUp tells of each wheel and optical sensor whether any of its messages comes.
+func sensorUp(k *sink) {
+	put := func(name, kind string, chs *checks.Channels) {
+		known, up := false, false
+		for _, ch := range chs {
+			if ch == checks.None || int(ch) >= len(k.setup.Channels) {
+				continue
+			}
+			m := k.setup.Channels[ch].Message
+			if m >= len(k.now.Messages) {
+				continue
+			}
+			known = true
+			s := &k.now.Messages[m]
+			patience := goneNs
+			if s.PeriodS > 0 {
+				patience = max(patience, int64(math.Min(3e9*s.PeriodS, 1e18)))
+			}
+			up = up || s.Count > 0 && k.now.At-s.At <= patience
+		}
+		if known {
+			k.flag(up, name, kind)
+		}
+	}
+	for i := range k.setup.Corners {
+		put(k.setup.Corners[i].Name, "corner", &k.setup.Corners[i].Channels)
+	}
+	for i := range k.setup.Optics {
+		put(k.setup.Optics[i].Name, "optic", &k.setup.Optics[i].Channels)
+	}
+}
+
 func linkState(k *sink) {
 	for i, name := range k.setup.Sources {
 		link := k.source(i).Link

@@ -70,6 +70,10 @@ func sourceTable() []Metric {
 			Help: "Whether the source can be heard, by its link; where nothing tells the link, whether a wanted message came within 3 s.",
 		},
 		{
+			Name: "plumbline_sensor_up", Labels: []string{"subject", "kind"}, read: sensorUp,
+			Help: "Whether any message of a wheel (kind corner) or of an optical sensor (kind optic) came within 1.5 s or three periods.",
+		},
+		{
 			Name: "plumbline_source_link_state", Type: StateSet, Labels: []string{"source", "state"}, read: linkState,
 			Help: "State of the bus or port as its reader tells it; unknown where nothing tells.",
 		},

@@ -20,7 +20,7 @@ func TestNames(t *testing.T) {
 	yesNo := []string{"_up", "_turning", "_active"}
 	labels := []string{
 		"program", "version", "revision", "goversion", "vehicle", "file", "sha256", // of infos
-		"check", "subject", "channel", "verdict", "id", "source", "place", "message", "corner", "direction", "state", "window", "limit", "bound",
+		"check", "subject", "channel", "verdict", "id", "source", "place", "message", "corner", "direction", "state", "window", "limit", "bound", "kind",
 	}
 	seen := map[string]bool{}
 	for _, m := range Table() {

@@ -1,0 +1,135 @@
+package dashboards
+
+import (
+	"context"
+	"errors"
+	"fmt"
+	"net/http"
+	"net/http/httptest"
+	"sync/atomic"
+	"testing"
+	"time"
+
+	"plumbline/bus"
+	"plumbline/bus/simulated"
+	"plumbline/checks"
+	"plumbline/daemon"
+	"plumbline/daemon/metrics"
+	"plumbline/daemon/record"
+	"plumbline/daemon/setup"
+)
+
+// play is a simulated vehicle that is judged and scraped while it goes on.
+type play struct {
+	vehicle string
+	address string // host:port of its metrics
+	done    chan struct{}
+	newest  atomic.Pointer[daemon.Snapshot]
+	event   atomic.Int64 // ns since the start, event time
+}
+
+// playing starts a vehicle at speed seconds of event time per second.
+func playing(t *testing.T, c simulated.Config, speed float64, faults ...string) *play {
+	t.Helper()
+	for _, text := range faults {
+		f, err := simulated.ParseFault(text)
+		if err != nil {
+			t.Fatal(err)
+		}
+		c.Faults = append(c.Faults, f)
+	}
+	c.Start = time.Now().UnixNano()
+	v, err := simulated.New(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	s, err := setup.Parse("demo.yaml", []byte(c.SetupYAML()), func(path string) ([]byte, error) {
+		for _, f := range c.DBCs() {
+			if f.Name == path {
+				return []byte(f.Text), nil
+			}
+		}
+		return nil, fmt.Errorf("the simulation has no %s", path)
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	bench, err := daemon.NewBench(s, "plumbline (test)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	j := bench.Judge("live")
+	j.KeepWindows()
+	j.KeepCost()
+	p := &play{vehicle: c.Name, done: make(chan struct{})}
+	looked := int64(0)
+	j.Grid = func(at int64) {
+		p.event.Store(at - c.Start)
+		if at-looked >= int64(speed*2e8) {
+			looked = at
+			snapshot := j.Snapshot(at)
+			dress(snapshot)
+			p.newest.Store(snapshot)
+		}
+	}
+	mux := http.NewServeMux()
+	mux.Handle("GET /metrics", metrics.New(p.newest.Load, "plumbline", "test", "").Handler())
+	mux.Handle("GET /runbooks/", Runbooks())
+	server := httptest.NewServer(mux)
+	p.address = server.Listener.Addr().String()
+	ctx, cancel := context.WithCancel(context.WithoutCancel(t.Context()))
+	go func() {
+		defer close(p.done)
+		if err := j.Run(ctx, &wired{Source: daemon.Paced(v, speed)}); err != nil && !errors.Is(err, context.Canceled) {
+			t.Error(err)
+		}
+	}()
+	t.Cleanup(func() {
+		cancel()
+		<-p.done
+		server.Close()
+	})
+	return p
+}
+
+// wired tells a bit rate before the first frame, as a CAN interface does.
+type wired struct {
+	bus.Source
+	told bool
+}
+
+func (w *wired) Read(b *bus.Batch) error {
+	if w.told {
+		return w.Source.Read(b)
+	}
+	w.told = true
+	b.Reset()
+	b.Notes = append(b.Notes, bus.Note{Kind: bus.LinkChanged, Link: bus.ErrorActive, BitRate: 1_000_000})
+	return nil
+}
+
+func (w *wired) Names() []string { return w.Source.Names() }
+
+// dress adds to a snapshot what a simulation has not: a recorder that works, and a serial source.
+func dress(s *daemon.Snapshot) {
+	changed := *s.Setup
+	changed.Sources = append([]setup.Source(nil), changed.Sources...)
+	changed.Sources = append(changed.Sources, setup.Source{Name: "port", Kind: setup.Serial, Interface: "/dev/ttyUSB0", Match: "port"})
+	changed.Checks.Sources = append(append([]string(nil), changed.Checks.Sources...), "port")
+	s.Setup = &changed
+	s.Now.Sources = append(s.Now.Sources, checks.SourceState{Link: checks.LinkActive})
+	n := uint64(0)
+	for _, received := range s.Flow.Received {
+		n += received
+	}
+	s.Flow.Received = append(s.Flow.Received, n/10)
+	s.Recording = &record.Stats{State: record.Recording, Parts: 1, Bytes: int64(n) * 16, Free: 40<<30 - n*16, FreeOK: true, Reserve: 1 << 30}
+	for i := range changed.Sources {
+		source := &changed.Sources[i]
+		name := source.Interface
+		if source.Kind == setup.Serial {
+			name = source.Match
+		}
+		s.Recording.Sources = append(s.Recording.Sources, record.Balance{Source: name, Received: n, Written: n - min(n, 100), Pending: min(n, 100), Bytes: n * 16})
+	}
+}
