@@ -37,7 +37,8 @@ func alarms() []alarm {
 	return append(append(out, driveAlarms()...), recordingAlarms()...)
 }
 
-// checkAlarm is an alarm that is raised when one of some checks fails. Each check belongs to one of them.
+// checkAlarm is an alarm that is raised when one of some checks fails, and for half a minute after, so that what comes and goes
+// is heard of too. A finding that stays for what is over raises none. Each check belongs to one of them.
 type checkAlarm struct {
 	name, runbook string
 	severity      string
@@ -55,9 +56,9 @@ func (c *checkAlarm) alarm() alarm {
 	return alarm{
 		// by then it is known whether the wheel, or all of them, went silent, which keeps this one back
 		name: c.name, runbook: c.runbook, severity: c.severity, scope: scope, forTime: "3s",
-		expr:        ofVehicle(`plumbline_check_verdict{verdict="fail",check=~"`+pattern+`"}`) + "\n== 1",
+		expr:        ofVehicle("(\n  plumbline_snapshot_timestamp_seconds\n  - on (instance) group_right () plumbline_finding_last_failure_timestamp_seconds{check=~\"" + pattern + "\"}\n  < 30\n)"),
 		summary:     c.summary + " on {{ $labels.vehicle }}: {{ $labels.subject }} {{ $labels.channel }}",
-		description: "The check {{ $labels.check }} fails for {{ $labels.subject }} {{ $labels.channel }} of {{ $labels.vehicle }}. " + c.what + " The sentence with the figures is on the page at http://{{ $labels.instance }}/.",
+		description: "The check {{ $labels.check }} failed for {{ $labels.subject }} {{ $labels.channel }} of {{ $labels.vehicle }} within the last 30 s. " + c.what + " The sentence with the figures is on the page at http://{{ $labels.instance }}/.",
 	}
 }
 

@@ -62,8 +62,8 @@ func sourceAlarms() []alarm {
 	}
 }
 
-// onTheRoad is 1 for each instance that hears a wheel turn on the ground.
-const onTheRoad = `max by (instance) (plumbline_corner_turning * on (instance, corner) plumbline_corner_hang_state{state="loaded"})`
+// onTheRoad is 1 for each instance whose vehicle drives.
+const onTheRoad = `plumbline_drive_active`
 
 func driveAlarms() []alarm {
 	return []alarm{

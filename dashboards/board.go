@@ -111,7 +111,7 @@ func (b *Board) annotations() []cog.Builder[dashboard.AnnotationQuery] {
 			Expr(expr).TitleFormat(title).TextFormat(text).TagKeys(tags).Step("1s")
 	}
 	return []cog.Builder[dashboard.AnnotationQuery]{
-		mark("Failing checks", vermilion, failing(), "{{subject}} {{channel}} fails {{check}}", "from the first to the last second in which it failed", "check"),
+		mark("Failing checks", vermilion, ago("plumbline_finding_last_failure_timestamp_seconds")+" < bool 2", "{{subject}} {{channel}} fails {{check}}", "for as long as it failed", "check"),
 		mark("Causes", orange, own("plumbline_cause_active")+" == 1", "{{id}}", "explains several findings at once", "id"),
 		mark("Alarms", purple, `ALERTS{instance=~"$instance",alertstate="firing"} == 1`, "{{alertname}}", "{{subject}} {{channel}} {{source}}", "severity"),
 	}

@@ -20,8 +20,8 @@ func drivingPanels() []*panel {
 	return []*panel{
 		{
 			kind: number, title: "Driving", width: 3, height: 5, states: drivingStates(),
-			description: "Whether a wheel turns on the ground.",
-			queries:     []query{{drivingNow(), ""}},
+			description: "Whether the vehicle drives; a traffic light belongs to the drive.",
+			queries:     []query{{"max(" + own("plumbline_drive_active") + ")", ""}},
 		},
 		{
 			kind: number, title: "Failing", unit: "short", width: 3, height: 5,
@@ -34,14 +34,24 @@ func drivingPanels() []*panel {
 			queries:     []query{{recordingState(), ""}},
 		},
 		{
-			kind: bars, title: "Drift, of its limit", unit: "percentunit", width: 6, height: 5, bound: 1, empty: "needs 150 s of rolling",
+			kind: number, title: "On the road for", unit: "s", width: 3, height: 5, empty: "–",
+			description: "From the first to the last roll of the newest drive.",
+			queries:     []query{{"max(" + own("plumbline_drive_end_timestamp_seconds") + " - " + own("plumbline_drive_start_timestamp_seconds") + ")", ""}},
+		},
+		{
+			kind: bars, title: "Drift, of its limit", unit: "percentunit", width: 11, height: 5, bound: 1, empty: "needs 150 s of rolling",
 			description: "Worst drift of each wheel as a share of its limit; at 100 % the channel counts as bad from there on.",
 			queries:     []query{{"max by (corner) (" + driftShare(corner, own) + ")", "{{corner}}"}},
 		},
 		{
-			kind: rows, title: "What fails", unit: "short", width: 8, height: 5, empty: "nothing fails", hide: []string{"verdict", "Value"},
-			description: "Every finding that fails: where, which check, which channel.",
-			queries:     []query{{failing(), ""}},
+			kind: rows, title: "What failed, since when, how often, and whether it is over", unit: "s", width: 24, height: 7, empty: "nothing has failed",
+			description: "Every finding that ever failed. Began: how long ago it failed first. Over for: how long ago it failed last; 0 is going on. Times: how often it began.",
+			queries: []query{
+				{ago("plumbline_finding_first_failure_timestamp_seconds"), ""},
+				{ago("plumbline_finding_last_failure_timestamp_seconds"), ""},
+				{subject("plumbline_finding_failures_total"), ""},
+			},
+			names: map[string]string{"Value #A": "began", "Value #B": "over for", "Value #C": "times"},
 		},
 		{
 			kind: timeline, title: "Corners and sensors", width: 24, height: 8, states: verdictStates(),
@@ -51,9 +61,9 @@ func drivingPanels() []*panel {
 	}
 }
 
-// drivingNow is 1 while a wheel turns on the ground.
-func drivingNow() string {
-	return "max(" + own("plumbline_corner_turning") + ` * on (instance, corner) ` + own("plumbline_corner_hang_state", `state="loaded"`) + ")"
+// ago is how long ago the moment of a metric is, s of event time.
+func ago(metric string) string {
+	return own("plumbline_snapshot_timestamp_seconds") + " - on (instance) group_right () " + subject(metric)
 }
 
 func recordingState() string {

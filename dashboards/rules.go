@@ -62,7 +62,7 @@ func anyone(metric string, matchers ...string) string {
 
 // records are made once for all who ask. Their names say what is left of the labels, what it is, and how it was put together.
 func records() []Rule {
-	driving := ofVehicle(`plumbline_corner_turning * on (instance, corner) plumbline_corner_hang_state{state="loaded"}`)
+	driving := ofVehicle("plumbline_drive_active")
 	lost := ofVehicle(`rate(plumbline_source_lost_frames_total[1m])`)
 	heard := ofVehicle(`rate(plumbline_source_received_frames_total[1m])`)
 	verdict := "(\n  3 * plumbline_verdict{verdict=\"fail\"}\n  or 2 * plumbline_verdict{verdict=\"inconclusive\"}\n  or plumbline_verdict{verdict=\"pass\"}\n)"

@@ -104,9 +104,8 @@ type alarmCase struct {
 }
 
 const (
-	wheel   = `instance="a:1",job="plumbline"`
-	lifted  = `plumbline_corner_hang_state{corner="FL",state="loaded",` + wheel + `}`
-	turning = `plumbline_corner_turning{corner="FL",` + wheel + `}`
+	wheel = `instance="a:1",job="plumbline"`
+	road  = `plumbline_drive_active{` + wheel + `}`
 )
 
 // alarmCases has a row for each alarm, with names and labels as the exporter has them.
@@ -117,7 +116,7 @@ func alarmCases() []alarmCase {
 		}
 		return name + "{" + labels + wheel + "}"
 	}
-	driving := []series{{turning, "1", "1"}, {lifted, "1", "1"}}
+	driving := []series{{road, "1", "1"}}
 	out := []alarmCase{
 		{"PlumblineDown", []series{{p("up", ""), "1", "0"}}},
 		{"PlumblineStands", []series{{p("plumbline_snapshot_timestamp_seconds", ""), "5+5", "same"}}},
@@ -142,7 +141,7 @@ func alarmCases() []alarmCase {
 			{p("plumbline_limit_newton_meters", `limit="drift_moment",bound="upper"`), "12", "12"},
 		}},
 		{"PlumblineDriveUntested", append([]series{{p("plumbline_open_findings", ""), "0", "7"}}, driving...)},
-		{"PlumblineDriveUntested", []series{{turning, "0", "1"}, {lifted, "1", "1"}, {p("plumbline_open_findings", ""), "7", "7"}}},
+		{"PlumblineDriveUntested", []series{{road, "0", "1"}, {p("plumbline_open_findings", ""), "7", "7"}}},
 		{"PlumblineRecordingStopped", []series{{p("plumbline_recording_state", `state="stopped"`), "0", "1"}}},
 		{"PlumblineNotRecorded", append([]series{{p("plumbline_recording_state", `state="disabled"`), "0", "1"}}, driving...)},
 		{"PlumblineDiskFills", []series{
@@ -153,11 +152,10 @@ func alarmCases() []alarmCase {
 	for _, a := range checkAlarms() {
 		var in []series
 		for _, check := range a.checks {
-			in = append(in,
-				series{p("plumbline_check_verdict", `check="`+check+`",subject="FL",channel="fx",verdict="fail"`), "0", "1"},
-				series{p("plumbline_check_verdict", `check="`+check+`",subject="FL",channel="fx",verdict="pass"`), "1", "0"})
+			in = append(in, series{p("plumbline_finding_last_failure_timestamp_seconds", `check="`+check+`",subject="FL",channel="fx"`), "_", "60+5"})
 		}
-		out = append(out, alarmCase{a.name, in})
+		clock := series{p("plumbline_snapshot_timestamp_seconds", ""), "0+5", "60+5"}
+		out = append(out, alarmCase{a.name, append(in, clock)})
 	}
 	return out
 }
@@ -209,7 +207,10 @@ func TestRules(t *testing.T) {
 			u.Input = append(u.Input, input{s.name, values(s, well/step, bad/step)})
 		}
 		count := `count by (severity, instance) (ALERTS{alertname="` + c.alarm + `",alertstate="firing"})`
-		n := float64(max(1, strings.Count(c.input[0].name, "check=")*len(c.input)/2)) // alarms of checks: one for each
+		n := 1.0
+		if strings.Contains(c.input[0].name, "check=") {
+			n = float64(len(c.input) - 1) // one alarm for each check
+		}
 		raised := []sample{{`{instance="a:1", severity="` + a.severity + `"}`, n}}
 		u.Queries = []query{
 			{Expr: count, EvalTime: seconds(well - step)},

@@ -126,6 +126,7 @@ func full(tb testing.TB, corners int) *daemon.Snapshot {
 	s.Setup = &changed
 	s.Recording.Sources = append(s.Recording.Sources, record.Balance{Source: port.Match, Bytes: 5})
 	s.Result.Causes = append(s.Result.Causes, daemon.Cause{ID: "harness-exchanged:FL,FR"})
+	s.Result.Drives = []daemon.Drive{{From: daemon.Instant(s.At - 60e9), To: daemon.Instant(s.At), Now: true}}
 	s.Now.Sources[0].Load = checks.Number{Value: 0.42, Known: true}
 	s.Flow.Age = make([]checks.Histogram, len(changed.Sources))
 	for i := range 400 {

@@ -4,11 +4,13 @@ import (
 	"slices"
 
 	"plumbline/checks"
+	"plumbline/daemon"
 )
 
 // What a metric needs to be there, where several need the same.
 const (
 	whenRecording = "recording"
+	whenFailed    = "it ever failed"
 	whenHeard     = "the message has come"
 	whenWindow    = "a value came in the window"
 	whenWheelAxes = "a value came in the window; rotating forces need an angle"
@@ -42,6 +44,7 @@ func programTable() []Metric {
 }
 
 func verdictTable() []Metric {
+	finding := []string{"check", "subject", "channel"}
 	return []Metric{
 		{
 			Name: "plumbline_verdict", Type: StateSet, Labels: []string{"verdict"}, read: overall,
@@ -54,6 +57,33 @@ func verdictTable() []Metric {
 		{
 			Name: "plumbline_open_findings", Unit: "findings", read: open,
 			Help: "Findings that hold the overall verdict back because they are required and not decided yet.",
+		},
+		{
+			Name: "plumbline_finding_failures_total", Type: Counter, Unit: "failures", Labels: finding,
+			read: failed(func(f *daemon.Failed) float64 { return float64(f.Count) }),
+			Help: "How often a finding began to fail.", When: whenFailed,
+		},
+		{
+			Name: "plumbline_finding_first_failure_timestamp_seconds", Unit: "seconds", Labels: finding,
+			read: failed(func(f *daemon.Failed) float64 { return seconds(int64(f.First)) }),
+			Help: "Event time at which a finding failed first.", When: whenFailed,
+		},
+		{
+			Name: "plumbline_finding_last_failure_timestamp_seconds", Unit: "seconds", Labels: finding,
+			read: failed(func(f *daemon.Failed) float64 { return seconds(int64(f.Last)) }),
+			Help: "Event time at which a finding failed last; it goes on while that is now. A verdict of fail may be of what is over.", When: whenFailed,
+		},
+		{
+			Name: "plumbline_drive_active", read: driveActive,
+			Help: "Whether the vehicle drives, as it is recognised from the signals. Traffic lights belong to a drive.",
+		},
+		{
+			Name: "plumbline_drive_start_timestamp_seconds", Unit: "seconds", read: driveStart,
+			Help: "Event time at which the newest drive began.", When: "there was a drive",
+		},
+		{
+			Name: "plumbline_drive_end_timestamp_seconds", Unit: "seconds", read: driveEnd,
+			Help: "Event time at which the vehicle last rolled in the newest drive.", When: "there was a drive",
 		},
 		{
 			Name: "plumbline_cause_active", Labels: []string{"id"}, read: causes,

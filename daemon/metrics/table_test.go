@@ -16,7 +16,7 @@ func TestMarkdown(t *testing.T) { golden(t, "METRICS.md", Markdown()) }
 // After prometheus.io/docs/practices/naming, for the units that its linter does not know.
 func TestNames(t *testing.T) {
 	base := []string{"newtons", "newton_meters", "radians", "radians_per_second", "celsius", "volts", "meters", "meters_per_second", "seconds", "bytes", "ratio", "per_second"}
-	counted := []string{"frames", "turns", "parts", "stops", "findings", "periods"}
+	counted := []string{"frames", "turns", "parts", "stops", "findings", "periods", "failures"}
 	yesNo := []string{"_up", "_turning", "_active"}
 	labels := []string{
 		"program", "version", "revision", "goversion", "vehicle", "file", "sha256", // of infos

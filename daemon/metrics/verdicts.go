@@ -5,6 +5,7 @@ import (
 	"slices"
 
 	"plumbline/checks"
+	"plumbline/daemon"
 )
 
 func build(k *sink) {
@@ -64,6 +65,44 @@ func open(k *sink) {
 		}
 	}
 	k.put(float64(n))
+}
+
+// failed puts what tells of each finding that ever failed when that was.
+func failed(value func(*daemon.Failed) float64) func(*sink) {
+	return func(k *sink) {
+		for i := range k.findings {
+			if f := &k.findings[i]; f.Failed != nil {
+				k.put(value(f.Failed), f.Check, f.Subject, f.Channel)
+			}
+		}
+	}
+}
+
+// drive returns the newest drive; nil: there was none.
+func (v *view) drive() *daemon.Drive {
+	if v.snapshot == nil || len(v.snapshot.Result.Drives) == 0 {
+		return nil
+	}
+	return &v.snapshot.Result.Drives[len(v.snapshot.Result.Drives)-1]
+}
+
+func driveActive(k *sink) {
+	if k.snapshot != nil {
+		d := k.drive()
+		k.flag(d != nil && d.Now)
+	}
+}
+
+func driveStart(k *sink) {
+	if d := k.drive(); d != nil {
+		k.put(seconds(int64(d.From)))
+	}
+}
+
+func driveEnd(k *sink) {
+	if d := k.drive(); d != nil {
+		k.put(seconds(int64(d.To)))
+	}
 }
 
 func causes(k *sink) {
