@@ -75,18 +75,18 @@ func TestAlarmArrives(t *testing.T) {
 	address := free(t)
 	begin(t, address, dir, program, "--config.file=alertmanager.yml", "--storage.path=data", "--web.listen-address="+address, "--cluster.listen-address=")
 
-	const offAt = 8 // s after the start: the store must have begun by then, or the fault is measured from when it has
+	const offAt = 5 // s after the start
 	standing := func(name string) simulated.Config {
 		c := simulated.Standard(2)
 		c.Name, c.RateHz, c.Script = name, 100, []simulated.Phase{{Kind: simulated.Rest, Seconds: 600}}
 		return c
 	}
-	one := playing(t, standing("One wheel"), 1, "off:FL=8")
-	all := playing(t, standing("Amplifier"), 1, "off=8")
-	none := playing(t, standing("Nothing wrong"), 1)
+	one := prepared(t, standing("One wheel"), 1, "off:FL=5")
+	all := prepared(t, standing("Amplifier"), 1, "off=5")
+	none := prepared(t, standing("Nothing wrong"), 1)
 	prometheusOf(t, "", address, one, all, none)
-	if got := time.Duration(one.event.Load()); got > offAt*time.Second {
-		t.Logf("the store began %v after the fault", got-offAt*time.Second)
+	for _, p := range []*play{one, all, none} {
+		p.begin()
 	}
 	until(t, 2*time.Minute, "the fault does not come", func() bool { return one.event.Load() >= offAt*1e9 })
 	fault := time.Now()

@@ -51,7 +51,11 @@ func drivingPanels() []*panel {
 				{ago("plumbline_finding_last_failure_timestamp_seconds"), ""},
 				{subject("plumbline_finding_failures_total"), ""},
 			},
-			names: map[string]string{"Value #A": "began", "Value #B": "over for", "Value #C": "times"},
+			columns: []tableColumn{
+				{value: "Value #A", name: "began", unit: "s"},
+				{value: "Value #B", name: "over for", unit: "s", below: 2, word: "✗ goes on"},
+				{value: "Value #C", name: "times", unit: "none"},
+			},
 		},
 		{
 			kind: timeline, title: "Corners and sensors", width: 24, height: 8, states: verdictStates(),
@@ -105,12 +109,12 @@ func worthPanels() []*panel {
 	return []*panel{
 		{
 			kind: lines, title: "Noise of the forces", unit: "forceN", width: 12, height: 8,
-			description: "White noise of the last ten seconds, without what moves slowly. One channel that leaves the others is a cable or a plug.",
-			queries:     []query{{subject("plumbline_channel_noise_newtons", `window="10s"`), "{{subject}} {{channel}}"}},
+			description: "White noise of each second in wheel axes, without what moves slowly or turns with the wheel. One channel that leaves the others is a cable or a plug.",
+			queries:     []query{{corner("plumbline_corner_force_noise_newtons"), "{{corner}} {{channel}}"}},
 		},
 		{
 			kind: lines, title: "Noise of the moments", unit: "forceNm", width: 12, height: 8,
-			description: "White noise of the last ten seconds, without what moves slowly.",
+			description: "White noise of the last ten seconds, without what moves slowly. Of mx and mz as they are sent: at less than 500 values a second what turns with the wheel shows in it.",
 			queries:     []query{{subject("plumbline_channel_noise_newton_meters", `window="10s"`), "{{subject}} {{channel}}"}},
 		},
 		{

@@ -38,20 +38,25 @@ func fleetNow() []*panel {
 		},
 		{
 			kind: rows, title: "Vehicles", unit: "short", width: 12, height: 9, empty: "no vehicle is heard",
-			description: "One line a vehicle: whether it drives (1), findings that fail, findings that are open, worst drift as a share of its limit.",
+			description: "One line a vehicle: whether it drives, findings that fail, findings that are open, worst drift as a share of its limit.",
 			queries: []query{
 				{chosen("vehicle:plumbline_driving:max"), ""},
 				{chosen("vehicle:plumbline_failing_findings:sum"), ""},
 				{chosen("vehicle:plumbline_open_findings:sum"), ""},
 				{chosen("vehicle:plumbline_drift_of_limit:max"), ""},
 			},
-			names: map[string]string{"Value #A": "driving", "Value #B": "failing", "Value #C": "open", "Value #D": "worst drift"},
+			columns: []tableColumn{
+				{value: "Value #A", name: "driving", unit: "none", states: drivingStates()},
+				{value: "Value #B", name: "failing", unit: "none"},
+				{value: "Value #C", name: "open", unit: "none"},
+				{value: "Value #D", name: "worst drift", unit: "percentunit"},
+			},
 		},
 		{
 			kind: rows, title: "Who fails what", unit: "short", width: 12, height: 9, empty: "nothing fails",
 			description: "Every check that fails, with the number of its channels that do.",
 			queries:     []query{{chosen("vehicle_subject_check:plumbline_failing_findings:sum") + " > 0", ""}},
-			names:       map[string]string{"Value": "channels"},
+			columns:     []tableColumn{{value: "Value", name: "channels", unit: "none"}},
 		},
 	}
 }

@@ -43,7 +43,7 @@ func verdictPanels() []*panel {
 			kind: rows, title: "Causes", unit: "short", width: 5, height: 5, empty: "none found", states: activeStates(),
 			description: "What explains several findings at once. The word before the colon says what, the rest where.",
 			queries:     []query{{own("plumbline_cause_active"), ""}},
-			names:       map[string]string{"id": "cause", "Value": ""},
+			columns:     []tableColumn{{value: "id", name: "cause"}, {value: "Value", name: "so", unit: "none"}},
 		},
 		{
 			kind: rows, title: "What fails", unit: "short", width: 7, height: 5, empty: "nothing fails", hide: []string{"verdict", "Value"},
@@ -73,7 +73,7 @@ func groupPanels() []*panel {
 		{checks.OpticGroup, "Camber bars and ground speed sensors."},
 	} {
 		out = append(out, &panel{
-			kind: timeline, title: strings.ToUpper(string(g.group[:1])) + string(g.group[1:]), width: 12, height: 7, states: verdictStates(),
+			kind: timeline, title: strings.ToUpper(string(g.group[:1])) + string(g.group[1:]), width: 12, height: 6, states: verdictStates(),
 			description: g.asks + " The worst verdict of the checks " + strings.Join(checksOf(g.group), ", ") + ".",
 			queries:     []query{{verdictOf("subject", subject, `check=~"`+strings.Join(checksOf(g.group), "|")+`"`), "{{subject}}"}},
 		})
@@ -131,7 +131,7 @@ func zeroTable(title, unit, word string, decimals int) *panel {
 			{corner("plumbline_corner_zero_offset_" + word), ""},
 			{corner("plumbline_corner_zero_offset_uncertainty_" + word), ""},
 		},
-		names: map[string]string{"Value #A": "zero", "Value #B": "± (95 %)"},
+		columns: []tableColumn{{value: "Value #A", name: "zero", unit: unit}, {value: "Value #B", name: "± (95 %)", unit: unit}},
 	}
 }
 
@@ -175,11 +175,14 @@ func anglePanels() []*panel {
 	certain := &panel{
 		kind: rows, title: "Angle, weight, axes, drag and skew, to read off", unit: "short", width: 24, height: 7, empty: "turn the lifted wheels",
 		description: "Each value with its expanded uncertainty (95 %).",
-		names: map[string]string{
-			"Value #A": "angle (°)", "Value #B": "± angle", "Value #C": "weight", "Value #D": "± weight", "Value #E": "axes", "Value #F": "± axes",
-			"Value #G": "drag (N·m)", "Value #H": "± drag", "Value #I": "skew (s)", "Value #J": "± skew",
+		columns: []tableColumn{
+			{value: "Value #A", name: "angle", unit: "degree"}, {value: "Value #B", name: "± angle", unit: "degree"},
+			{value: "Value #C", name: "weight", unit: "percentunit"}, {value: "Value #D", name: "± weight", unit: "percentunit"},
+			{value: "Value #E", name: "axes", unit: "percentunit"}, {value: "Value #F", name: "± axes", unit: "percentunit"},
+			{value: "Value #G", name: "drag", unit: "forceNm"}, {value: "Value #H", name: "± drag", unit: "forceNm"},
+			{value: "Value #I", name: "skew", unit: "s"}, {value: "Value #J", name: "± skew", unit: "s"},
 		},
-		decimals: 4,
+		decimals: 2,
 	}
 	for _, q := range []string{
 		degrees(corner("plumbline_corner_angle_offset_radians")), degrees(corner("plumbline_corner_angle_offset_uncertainty_radians")),

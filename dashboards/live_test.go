@@ -16,10 +16,12 @@ func TestPanelsHaveData(t *testing.T) {
 	t.Parallel()
 	tool(t, "prometheus", "prometheus")
 	faulty, clean := vehicleOf("Minibus 7", 4), vehicleOf("Van 3", 4)
-	began := time.Now()
-	bad := playing(t, faulty, dataSpeed, "zero:FL=115", "drift:RR=400", "bolts:FR=1", "bus-errors", "bus-drops", "off:RL=220")
-	good := playing(t, clean, dataSpeed)
+	bad := prepared(t, faulty, dataSpeed, "zero:FL=115", "drift:RR=150", "angle-offset:FR=2", "drag:RR=22", "bus-errors=0.5", "bus-drops", "off:RL=220")
+	good := prepared(t, clean, dataSpeed)
 	store := prometheusOf(t, "250ms", "127.0.0.1:1", bad, good)
+	began := time.Now()
+	bad.begin()
+	good.begin()
 	select {
 	case <-bad.done:
 	case <-time.After(4 * time.Minute):

@@ -29,6 +29,15 @@ const (
 	rows                 // a table of what is now
 )
 
+// tableColumn names a column of a table and says how its values are written.
+type tableColumn struct {
+	value, name string // as Prometheus calls it, as it is shown
+	unit        string
+	states      []state
+	below       float64 // values below, where it is not 0, are told by word
+	word        string
+}
+
 // panel is one picture of a board.
 type panel struct {
 	kind               kind
@@ -40,7 +49,7 @@ type panel struct {
 	decimals           int      // shown; 0: as many as fit
 	bound              float64  // bars: full from here on, where it is not 0
 	hide               []string // rows: labels that tell nothing
-	names              map[string]string
+	columns            []tableColumn
 	empty              string // what is said where there is nothing
 }
 
@@ -107,10 +116,14 @@ func (p *panel) bare() cog.Builder[dashboard.Panel] {
 		for _, label := range append([]string{"__name__", "instance", "job"}, p.hide...) {
 			hidden[label] = true
 		}
+		names := map[string]string{}
+		for _, c := range p.columns {
+			names[c.value] = c.name
+		}
 		return table.NewPanelBuilder().CellHeight(common.TableCellHeightSm).
 			Footer(common.NewTableFooterOptionsBuilder().Show(false).Reducer([]string{})).
 			WithTransformation(dashboard.DataTransformerConfig{Id: "merge", Options: map[string]any{}}).
-			WithTransformation(dashboard.DataTransformerConfig{Id: "organize", Options: map[string]any{"excludeByName": hidden, "renameByName": p.names}})
+			WithTransformation(dashboard.DataTransformerConfig{Id: "organize", Options: map[string]any{"excludeByName": hidden, "renameByName": names}})
 	case lines:
 	}
 	return timeseries.NewPanelBuilder().LineWidth(2).FillOpacity(0).ShowPoints(common.VisibilityModeNever).
@@ -130,12 +143,11 @@ func (p *panel) target(i int, q query) (variants.Dataquery, error) {
 // colours gives states their words, and lines colours by which they can be told apart.
 func (p *panel) colours(c *dashboard.FieldConfigSource) {
 	c.Overrides = []dashboard.DashboardFieldConfigSourceOverrides{}
+	for _, column := range p.columns {
+		c.Overrides = append(c.Overrides, column.override())
+	}
 	if p.states != nil {
-		options := map[string]dashboard.ValueMappingResult{}
-		for i, s := range p.states {
-			options[strconv.Itoa(s.value)] = dashboard.ValueMappingResult{Text: new(s.word), Color: new(s.colour), Index: new(int32(i))}
-		}
-		c.Defaults.Mappings = []dashboard.ValueMapping{{ValueMap: &dashboard.ValueMap{Type: dashboard.MappingTypeValueToText, Options: options}}}
+		c.Defaults.Mappings = mappings(p.states)
 		c.Defaults.Thresholds = flat(dark)
 		c.Defaults.Color = &dashboard.FieldColor{Mode: dashboard.FieldColorModeIdThresholds}
 		return
@@ -163,6 +175,33 @@ func (p *panel) colours(c *dashboard.FieldConfigSource) {
 		c.Defaults.Thresholds = flat(dark)
 		c.Defaults.Color = &dashboard.FieldColor{Mode: dashboard.FieldColorModeIdThresholds}
 	}
+}
+
+// mappings gives states their words and colours.
+func mappings(states []state) []dashboard.ValueMapping {
+	options := map[string]dashboard.ValueMappingResult{}
+	for i, s := range states {
+		options[strconv.Itoa(s.value)] = dashboard.ValueMappingResult{Text: new(s.word), Color: new(s.colour), Index: new(int32(i))}
+	}
+	return []dashboard.ValueMapping{{ValueMap: &dashboard.ValueMap{Type: dashboard.MappingTypeValueToText, Options: options}}}
+}
+
+// override is what Grafana wants of a column.
+func (c *tableColumn) override() dashboard.DashboardFieldConfigSourceOverrides {
+	o := dashboard.DashboardFieldConfigSourceOverrides{Matcher: dashboard.MatcherConfig{Id: "byName", Options: c.name}, Properties: []dashboard.DynamicConfigValue{}}
+	if c.unit != "" {
+		o.Properties = append(o.Properties, dashboard.DynamicConfigValue{Id: "unit", Value: c.unit})
+	}
+	switch {
+	case c.states != nil:
+		o.Properties = append(o.Properties, dashboard.DynamicConfigValue{Id: "mappings", Value: mappings(c.states)})
+	case c.word != "":
+		o.Properties = append(o.Properties, dashboard.DynamicConfigValue{Id: "mappings", Value: []dashboard.ValueMapping{{RangeMap: &dashboard.RangeMap{
+			Type:    dashboard.MappingTypeRangeToText,
+			Options: dashboard.DashboardRangeMapOptions{From: new(-1e9), To: &c.below, Result: dashboard.ValueMappingResult{Text: &c.word, Color: new(vermilion), Index: new(int32(0))}},
+		}}}})
+	}
+	return o
 }
 
 func flat(colour string) *dashboard.ThresholdsConfig {

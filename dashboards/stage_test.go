@@ -22,14 +22,15 @@ import (
 // play is a simulated vehicle that is judged and scraped while it goes on.
 type play struct {
 	vehicle string
-	address string // host:port of its metrics
+	address string        // host:port of its metrics
+	start   chan struct{} // closed by begin
 	done    chan struct{}
 	newest  atomic.Pointer[daemon.Snapshot]
 	event   atomic.Int64 // ns since the start, event time
 }
 
-// playing starts a vehicle at speed seconds of event time per second.
-func playing(t *testing.T, c simulated.Config, speed float64, faults ...string) *play {
+// prepared is a vehicle whose metrics are served and that begins with begin, at speed seconds of event time per second.
+func prepared(t *testing.T, c simulated.Config, speed float64, faults ...string) *play {
 	t.Helper()
 	for _, text := range faults {
 		f, err := simulated.ParseFault(text)
@@ -37,11 +38,6 @@ func playing(t *testing.T, c simulated.Config, speed float64, faults ...string) 
 			t.Fatal(err)
 		}
 		c.Faults = append(c.Faults, f)
-	}
-	c.Start = time.Now().UnixNano()
-	v, err := simulated.New(c)
-	if err != nil {
-		t.Fatal(err)
 	}
 	s, err := setup.Parse("demo.yaml", []byte(c.SetupYAML()), func(path string) ([]byte, error) {
 		for _, f := range c.DBCs() {
@@ -61,7 +57,7 @@ func playing(t *testing.T, c simulated.Config, speed float64, faults ...string) 
 	j := bench.Judge("live")
 	j.KeepWindows()
 	j.KeepCost()
-	p := &play{vehicle: c.Name, done: make(chan struct{})}
+	p := &play{vehicle: c.Name, start: make(chan struct{}), done: make(chan struct{})}
 	looked := int64(0)
 	j.Grid = func(at int64) {
 		p.event.Store(at - c.Start)
@@ -80,6 +76,17 @@ func playing(t *testing.T, c simulated.Config, speed float64, faults ...string) 
 	ctx, cancel := context.WithCancel(context.WithoutCancel(t.Context()))
 	go func() {
 		defer close(p.done)
+		select {
+		case <-p.start:
+		case <-ctx.Done():
+			return
+		}
+		c.Start = time.Now().UnixNano() // the age of frames is told by it
+		v, err := simulated.New(c)
+		if err != nil {
+			t.Error(err)
+			return
+		}
 		if err := j.Run(ctx, &wired{Source: daemon.Paced(v, speed)}); err != nil && !errors.Is(err, context.Canceled) {
 			t.Error(err)
 		}
@@ -91,6 +98,8 @@ func playing(t *testing.T, c simulated.Config, speed float64, faults ...string) 
 	})
 	return p
 }
+
+func (p *play) begin() { close(p.start) }
 
 // wired tells a bit rate before the first frame, as a CAN interface does.
 type wired struct {

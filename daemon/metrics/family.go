@@ -38,7 +38,7 @@ type Metric struct {
 	When   string // what it needs to be there; empty: always, once there is a snapshot
 
 	read   func(*sink) // puts what the snapshot tells
-	bounds []int       // of a histogram: buckets for who takes no native ones end at these powers of 2, the lowest first
+	bounds []int       // of a histogram: the native buckets at whose ends those for who takes none end, rising; index i ends at 2^(i/4)
 }
 
 // family is a metric with the label sets that it had in the last scrape: they seldom change, and

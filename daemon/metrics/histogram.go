@@ -9,7 +9,7 @@ import (
 )
 
 // counts makes a histogram for Prometheus: a native one, for who asks in a format that has them, and beside
-// it buckets up to the powers of 2 in bounds for all others. Both hold the same values.
+// it the buckets that end at bounds for all others. Both hold the same values.
 func counts(h *checks.Histogram, bounds []int) *dto.Histogram {
 	schema, threshold := int32(checks.HistogramSchema), math.Ldexp(1, checks.HistogramLow)
 	count, sum, zero := h.Count, h.Sum, h.Zero
@@ -24,12 +24,29 @@ func counts(h *checks.Histogram, bounds []int) *dto.Histogram {
 		upTo += uint64(h.Negative[i])
 	}
 	next := 0
-	for _, exponent := range bounds {
-		for end := (exponent - checks.HistogramLow) << checks.HistogramSchema; next < end; next++ {
+	for _, index := range bounds {
+		for end := index - checks.HistogramLow<<checks.HistogramSchema; next < end; next++ {
 			upTo += uint64(h.Positive[next])
 		}
-		bound, cumulative := math.Ldexp(1, exponent), upTo
+		bound, cumulative := math.Exp2(float64(index)/(1<<checks.HistogramSchema)), upTo
 		out.Bucket = append(out.Bucket, &dto.Bucket{UpperBound: &bound, CumulativeCount: &cumulative})
+	}
+	return out
+}
+
+// doublings are the indexes of buckets that end at powers of 2.
+func doublings(exponents ...int) []int {
+	for i := range exponents {
+		exponents[i] <<= checks.HistogramSchema
+	}
+	return exponents
+}
+
+// every are the indexes of all buckets between two powers of 2.
+func every(from, to int) []int {
+	var out []int
+	for i := from << checks.HistogramSchema; i <= to<<checks.HistogramSchema; i++ {
+		out = append(out, i)
 	}
 	return out
 }

@@ -14,11 +14,8 @@ import (
 
 // TestHistogram holds both forms of a histogram against what client_golang makes of the same values.
 func TestHistogram(t *testing.T) {
-	bounds := []int{-10, 0, 8, 13}
-	var classic []float64
-	for _, b := range bounds {
-		classic = append(classic, math.Ldexp(1, b))
-	}
+	bounds := append(doublings(-10, 0, 8), every(12, 13)...)
+	classic := []float64{1.0 / 1024, 1, 256, 4096, math.Exp2(12.25), math.Exp2(12.5), math.Exp2(12.75), 8192}
 	want := prometheus.NewHistogram(prometheus.HistogramOpts{
 		Name: "x", Buckets: classic,
 		NativeHistogramBucketFactor: 1.19, NativeHistogramZeroThreshold: math.Ldexp(1, checks.HistogramLow),

@@ -37,7 +37,7 @@ func programTable() []Metric {
 			Help: "Event time of the snapshot that all other values are from.", When: "event time is known",
 		},
 		{
-			Name: "plumbline_judging_duration_seconds", Type: Histogram, Unit: "seconds", read: judging, bounds: []int{-12, -11, -10, -9, -8, -7, -6, -5, -4, -2, 0},
+			Name: "plumbline_judging_duration_seconds", Type: Histogram, Unit: "seconds", read: judging, bounds: doublings(-12, -11, -10, -9, -8, -7, -6, -5, -4, -2, 0),
 			Help: "How long it took to make verdicts and values out of the evidence, five times a second.", When: "listening live",
 		},
 	}
@@ -121,7 +121,7 @@ func sourceTable() []Metric {
 			When: "a CAN source whose bit rate is known",
 		},
 		{
-			Name: "plumbline_source_frame_age_seconds", Type: Histogram, Unit: "seconds", Labels: source, read: frameAge, bounds: []int{-10, -8, -6, -4, -3, -2, -1, 0, 2, 4},
+			Name: "plumbline_source_frame_age_seconds", Type: Histogram, Unit: "seconds", Labels: source, read: frameAge, bounds: doublings(-10, -8, -6, -4, -3, -2, -1, 0, 2, 4),
 			Help: "How old the first frame of each batch was when the batch had been judged.", When: "listening live",
 		},
 		{
@@ -225,7 +225,11 @@ func cornerTable() []Metric {
 			Help: "Highest force of the last second in wheel axes.", When: whenWheelAxes,
 		},
 		{
-			Name: "plumbline_corner_vertical_force_newtons", Type: Histogram, Unit: "newtons", Labels: corner, read: verticalForce, bounds: []int{8, 9, 10, 11, 12, 13, 14, 15, 16, 17},
+			Name: "plumbline_corner_force_noise_newtons", Unit: "newtons", Labels: of, read: force(func(w *checks.Window) float64 { return positive(w.Noise) }),
+			Help: "White noise of the last second in wheel axes, as plumbline_channel_noise_newtons: what turns with the wheel is not in it.", When: whenWheelAxes,
+		},
+		{
+			Name: "plumbline_corner_vertical_force_newtons", Type: Histogram, Unit: "newtons", Labels: corner, read: verticalForce, bounds: every(10, 16),
 			Help: "Vertical force of the wheel on the ground, every value that was sent.", When: "the wheel stood on the ground, and its forces are known in wheel axes",
 		},
 		{
