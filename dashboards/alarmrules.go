@@ -29,14 +29,15 @@ func daemonAlarms() []alarm {
 func sourceAlarms() []alarm {
 	return []alarm{
 		{
-			name: "PlumblineAmplifierOff", runbook: "amplifier-off", severity: Critical, scope: scopeVehicle,
+			// the first look of all has heard nothing yet; what this one keeps back waits for longer
+			name: "PlumblineAmplifierOff", runbook: "amplifier-off", severity: Critical, scope: scopeVehicle, forTime: "1s",
 			expr: ofVehicle(`(max by (instance) (plumbline_sensor_up{kind="corner"}) == bool 0)`) + "\n== 1\nor\n" +
 				ofVehicle(`plumbline_cause_active{id=~"(source-off|bit-rate|baud-rate|adapters-exchanged)(:.+)?"}`) + "\n== 1",
 			summary:     "Nothing usable comes from the amplifier of {{ $labels.vehicle }}",
 			description: "{{ with $labels.id }}The cause is {{ . }}.{{ else }}No wheel is heard any more.{{ end }} All channels behind it fail; their alarms are kept back until this one is over.",
 		},
 		{
-			name: "PlumblineUnplugged", runbook: "unplugged", severity: Critical, scope: scopeChannel,
+			name: "PlumblineUnplugged", runbook: "unplugged", severity: Critical, scope: scopeChannel, forTime: "3s",
 			expr:        ofVehicle(`(plumbline_sensor_up == bool 0)`) + "\n== 1",
 			summary:     "Nothing comes from {{ $labels.subject }} of {{ $labels.vehicle }}",
 			description: "Others are heard, this one is not: its plug, its cable, or the supply of its electronics.",

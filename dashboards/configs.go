@@ -96,7 +96,7 @@ route:
   receiver: office
   group_by: [vehicle, instance, scope]
   group_wait: 2s        # enough for the cause to arrive beside what it explains
-  group_interval: 10s
+  group_interval: 5s    # what is new within a group: a second wheel must not wait for long
   repeat_interval: 4h
   routes:
     # Data are being lost: whoever sits in the vehicle beside the driver, at once. Never the driver.

@@ -40,10 +40,10 @@ func verdictPanels() []*panel {
 			queries:     []query{{"sum(" + own("plumbline_open_findings") + ")", "findings"}},
 		},
 		{
-			kind: rows, title: "Causes", unit: "short", width: 5, height: 5, empty: "none found", states: activeStates(),
+			kind: rows, title: "Causes", unit: "short", width: 5, height: 5, empty: "none found",
 			description: "What explains several findings at once. The word before the colon says what, the rest where.",
 			queries:     []query{{own("plumbline_cause_active"), ""}},
-			columns:     []tableColumn{{value: "id", name: "cause"}, {value: "Value", name: "so", unit: "none"}},
+			columns:     []tableColumn{{value: "id", name: "cause"}, {value: "Value", name: "so", unit: "none", states: activeStates()}},
 		},
 		{
 			kind: rows, title: "What fails", unit: "short", width: 7, height: 5, empty: "nothing fails", hide: []string{"verdict", "Value"},

@@ -18,7 +18,7 @@ func TestPanelsHaveData(t *testing.T) {
 	faulty, clean := vehicleOf("Minibus 7", 4), vehicleOf("Van 3", 4)
 	bad := prepared(t, faulty, dataSpeed, "zero:FL=115", "drift:RR=150", "angle-offset:FR=2", "drag:RR=22", "bus-errors=0.5", "bus-drops", "off:RL=220")
 	good := prepared(t, clean, dataSpeed)
-	store := prometheusOf(t, "250ms", "127.0.0.1:1", bad, good)
+	store := prometheusOf(t, "500ms", "127.0.0.1:1", bad, good)
 	began := time.Now()
 	bad.begin()
 	good.begin()

@@ -209,7 +209,7 @@ func (s *sketch) lines(p *panel, all []named, x, y, w, h int) {
 			points = nil
 		}
 		for k, v := range q.values {
-			if k > 0 && q.at[k]-q.at[k-1] > 0.6 {
+			if k > 0 && q.at[k]-q.at[k-1] > 1.1 {
 				flush()
 			}
 			if !math.IsNaN(v) && !math.IsInf(v, 0) {
@@ -282,7 +282,7 @@ func (s *sketch) rows(p *panel, data [][]sequence, x, y, w, h int) {
 				v := last(q.values)
 				if c := p.column(i); c.name != "" {
 					as.unit, as.states = c.unit, c.states
-					if v < c.below {
+					if c.word != "" && v < c.below {
 						as.states = []state{{int(v), c.word, vermilion}}
 						v = math.Trunc(v)
 					}

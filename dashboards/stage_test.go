@@ -27,6 +27,7 @@ type play struct {
 	done    chan struct{}
 	newest  atomic.Pointer[daemon.Snapshot]
 	event   atomic.Int64 // ns since the start, event time
+	scrapes atomic.Int64
 }
 
 // prepared is a vehicle whose metrics are served and that begins with begin, at speed seconds of event time per second.
@@ -69,7 +70,11 @@ func prepared(t *testing.T, c simulated.Config, speed float64, faults ...string)
 		}
 	}
 	mux := http.NewServeMux()
-	mux.Handle("GET /metrics", metrics.New(p.newest.Load, "plumbline", "test", "").Handler())
+	exporter := metrics.New(p.newest.Load, "plumbline", "test", "").Handler()
+	mux.HandleFunc("GET /metrics", func(w http.ResponseWriter, r *http.Request) {
+		p.scrapes.Add(1)
+		exporter.ServeHTTP(w, r)
+	})
 	mux.Handle("GET /runbooks/", Runbooks())
 	server := httptest.NewServer(mux)
 	p.address = server.Listener.Addr().String()

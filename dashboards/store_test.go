@@ -12,6 +12,7 @@ import (
 	"os"
 	"os/exec"
 	"path/filepath"
+	"slices"
 	"strconv"
 	"strings"
 	"testing"
@@ -91,7 +92,7 @@ func (p *process) get(t *testing.T, path string) ([]byte, error) {
 }
 
 // prometheusOf starts a Prometheus with the configuration and rules as they are written, but for addresses and, where scrape
-// is not empty, how often it looks.
+// is not empty, how often it looks. It has begun to scrape when it returns.
 func prometheusOf(t *testing.T, scrape, alertmanager string, plays ...*play) *process {
 	t.Helper()
 	program := tool(t, "prometheus", "prometheus")
@@ -110,7 +111,11 @@ func prometheusOf(t *testing.T, scrape, alertmanager string, plays ...*play) *pr
 		t.Fatal(err)
 	}
 	address := free(t)
-	return begin(t, address, dir, program, "--config.file=prometheus.yml", "--storage.tsdb.path=data", "--web.listen-address="+address)
+	store := begin(t, address, dir, program, "--config.file=prometheus.yml", "--storage.tsdb.path=data", "--web.listen-address="+address)
+	until(t, time.Minute, "Prometheus does not scrape", func() bool { // it looks for its targets some seconds after it is ready
+		return !slices.ContainsFunc(plays, func(p *play) bool { return p.scrapes.Load() == 0 })
+	})
+	return store
 }
 
 // sequence is one series of an answer.
