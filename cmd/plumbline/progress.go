@@ -148,18 +148,26 @@ func (t *tracked) fraction() (float64, bool) {
 func (t *tracked) Read(b *bus.Batch) error {
 	err := t.Source.Read(b)
 	t.frames.Add(uint64(len(b.Frames)))
+	if err != nil {
+		t.end()
+	}
 	return err
 }
 
-// Close lets go of the source, so that of ten thousand only those under way are held.
+// Close closes the source.
 func (t *tracked) Close() error {
+	t.end()
+	return t.Source.Close()
+}
+
+// end lets go of the source, so that of ten thousand only those under way are held.
+func (t *tracked) end() {
 	p := t.progress
 	p.mu.Lock()
+	defer p.mu.Unlock()
 	if i := slices.Index(p.list, t); i >= 0 {
 		p.list = slices.Delete(p.list, i, i+1)
 		p.gone++
 		p.past += t.frames.Load()
 	}
-	p.mu.Unlock()
-	return t.Source.Close()
 }
