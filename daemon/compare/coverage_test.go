@@ -12,8 +12,11 @@ import (
 var full = flag.Int("pairs", 0, "simulated pairs of tests; 0: fewer, for a quick run")
 
 func pairs(quick int) int {
-	if *full > 0 {
+	switch {
+	case *full > 0:
 		return *full
+	case raceDetector:
+		return quick / 4
 	}
 	return quick
 }
