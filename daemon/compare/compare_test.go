@@ -96,9 +96,10 @@ func TestCompare(t *testing.T) {
 			"moved by +41.0 N ± 3.2 N, more than chance does (", "", 1,
 		},
 		{
-			"and what that means", nil, func(r *daemon.Result) { later(r); set(r, "zero", "FL", "fx", 51) }, "zero/FL/fx", Moved, Within,
-			"Forces FL fx in between are uncertain by up to 41.0 N in the axis that turns with the wheel", "", 1,
+			"and what that means", nil, func(r *daemon.Result) { later(r); set(r, "zero", "FL", "fx", 80) }, "zero/FL/fx", Moved, Beyond,
+			"Forces FL fx in between are uncertain by up to 70.0 N in the axis that turns with the wheel", "", 1,
 		},
+		{"within its limit in short", nil, func(r *daemon.Result) { later(r); set(r, "zero", "FL", "fx", 51) }, "zero/FL/fx", Moved, Within, "uncertain by up to 41.0 N, as a wave once per turn.", "", 1},
 		{"a mean is wrong as well where nothing turns", nil, func(r *daemon.Result) { later(r); set(r, "zero", "FL", "fy", 51) }, "zero/FL/fy", Moved, Within, "and so are their means", "", 1},
 		{"beyond its limit", nil, func(r *daemon.Result) { later(r); set(r, "zero", "FL", "fx", 80) }, "zero/FL/fx", Moved, Beyond, "beyond its limit of 60 N", "", 1},
 		{"at its limit", nil, func(r *daemon.Result) { later(r); set(r, "zero", "FL", "fx", 70) }, "zero/FL/fx", Moved, Undecided, "cannot be told", "", 1},

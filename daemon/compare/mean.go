@@ -57,15 +57,17 @@ func (p *pairing) meanZero(pair *pair, m *Movement, size string) {
 	}
 	name := m.Subject + " " + m.Channel
 	m.Meaning = kind + " " + name + " in between are uncertain by up to " + size
-	switch m.Channel {
-	case "fy", "my":
+	turns := m.Channel != "fy" && m.Channel != "my"
+	switch {
+	case !turns:
 		m.Meaning += ", and so are their means."
+	case m.Size == Within:
+		m.Meaning += ", as a wave once per turn."
 	default:
 		m.Meaning += " in the axis that turns with the wheel: resolved into the vehicle's axes that is a wave of this size once per turn in both, and the mean " + pronoun + " over whole turns stays."
 	}
-	if m.Size == Within {
-		m.Next = "Turn the lifted wheel of " + m.Subject + " once more to see whether it stays; its limit is kept."
-	} else {
+	m.Next = "" // its limit is kept
+	if m.Size != Within {
 		m.Next = "Turn the lifted wheel of " + m.Subject + " once more; if it stays, find out from the recording when " + name + " moved, and tare it by " + signed(-*pair.after.Value, m.Unit) + " before the next drive."
 	}
 	if before, after := pair.before, pair.after; math.Abs(*after.Value) <= *after.Uncertainty && math.Abs(*before.Value) > *before.Uncertainty {

@@ -96,7 +96,7 @@ func TestCompareHTML(t *testing.T) {
 	}
 	text := textOf(document)
 	for _, want := range []string{
-		"MOVED", "FL zero fx", "+41.2 N ± 1.3 N", "wave of this size once per turn", "FR zero fx, zero mx, weight, drag, angle-offset", "another transducer sits at RR now: 50233",
+		"MOVED", "FL zero fx", "+41.2 N ± 1.3 N", "as a wave once per turn", "FR zero fx, zero mx, weight, drag, angle-offset", "another transducer sits at RR now: 50233",
 		"FL 14 °C warmer", "40117", "Correct a zero that moved linearly", "End of PC-20260102-0",
 	} {
 		if !strings.Contains(text, want) {
