@@ -46,7 +46,7 @@ func (d *demoDesk) Afresh(ctx context.Context) error {
 // demoServed shows the demo on the page until it is interrupted. Tests can be signed there, and begun anew: then the
 // vehicle is tested once more.
 func demoServed(ctx context.Context, g *global, f *demoFlags, bench *daemon.Bench, first *take, t *teller) error {
-	dir, tidy, err := demoResults(g, f)
+	dir, tidy, err := demoResults(f)
 	if err != nil {
 		return err
 	}
@@ -122,6 +122,9 @@ func demoServed(ctx context.Context, g *global, f *demoFlags, bench *daemon.Benc
 	defer page.end() //nolint:errcheck // the demo has ended
 	url = page.url
 	fmt.Fprintf(g.err, "plumbline: look at %s\n", url)
+	if f.results == "" {
+		fmt.Fprintf(g.err, "plumbline: tests that you sign are removed when the demo ends; --results DIR keeps them\n")
+	}
 	runErr := desk.Run(ctx, daemon.Paced(first.source, f.speed))
 	if err := errors.Join(err, t.err, finish()); err != nil {
 		return err
@@ -133,13 +136,12 @@ func demoServed(ctx context.Context, g *global, f *demoFlags, bench *daemon.Benc
 }
 
 // demoResults returns the folder of signed tests, and what is to be done with it at the end.
-func demoResults(g *global, f *demoFlags) (dir string, tidy func(), err error) {
+func demoResults(f *demoFlags) (dir string, tidy func(), err error) {
 	if f.results != "" {
 		return f.results, func() {}, nil
 	}
 	if dir, err = os.MkdirTemp("", "plumbline-demo-"); err != nil {
 		return "", nil, fmt.Errorf("a folder for signed tests: %w", err)
 	}
-	fmt.Fprintf(g.err, "plumbline: tests that you sign are removed when the demo ends; --results DIR keeps them\n")
 	return filepath.Join(dir, "tests"), func() { _ = os.RemoveAll(dir) }, nil
 }

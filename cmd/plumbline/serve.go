@@ -7,6 +7,7 @@ import (
 	"log/slog"
 	"net"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"sync"
@@ -127,7 +128,7 @@ func reachable(a net.Addr, names []string) string {
 	if !ok || !t.IP.IsUnspecified() {
 		return a.String()
 	}
-	name := append(names[:len(names):len(names)], "localhost")[0]
+	name := append(slices.Clip(names), "localhost")[0]
 	return net.JoinHostPort(name, strconv.Itoa(t.Port))
 }
 
