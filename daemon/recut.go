@@ -101,7 +101,7 @@ func (s *stripped) derived(n *bus.Note) bool {
 	switch n.Kind {
 	case bus.Loss, bus.LinkChanged, bus.Garbage:
 		return s.of(n.Source) && serialport.Derived(n)
-	case bus.Mark, bus.Clock, bus.Warning, bus.Tick, bus.Told:
+	default: // of no source
 	}
 	return false
 }
