@@ -88,6 +88,9 @@ func TestAccessible(t *testing.T) {
 			for i, l := range looks()[:sc.looks] {
 				b.as(t, l)
 				for _, path := range sc.pages {
+					if i > 1 && path != "/" && path != "/steps" && path != "/corner/FL" {
+						continue // the rest is made of the same parts
+					}
 					// each page in one language with each look, in the other with the next
 					if i%2 == 1 {
 						u, err := url.Parse(path)

@@ -125,8 +125,7 @@ func ticked(t *testing.T, b *browser, site *site, fault string) {
 			do(t, b, chromedp.SendKeys(form+`input[name=value]`, middle))
 		}
 		do(t, b, chromedp.SendKeys(form+`input[name=initials]`, "AB"))
-		do(t, b, chromedp.Click(form+`button.main`))
-		b.wait(t, `document.querySelector('li[data-key="`+key+`"] > .s-pass') !== null`)
+		b.submit(t, form+`button.main`, `document.querySelector('li[data-key="`+key+`"] > .s-pass') !== null`)
 	}
 	if got := b.text(t, open); fault == "" && got != "" {
 		t.Errorf("open steps after confirming: %q, want none", got)
@@ -139,8 +138,7 @@ func signed(t *testing.T, b *browser, site *site, d *deskOf) {
 	do(t, b, chromedp.Navigate(site.url("/signoff")))
 	do(t, b, chromedp.SendKeys(`input[name=performed]`, "A. Berg"))
 	do(t, b, chromedp.SendKeys(`.sign-form input[name=initials]`, "AB"))
-	do(t, b, chromedp.Click(`.sign-send button`))
-	b.wait(t, `document.querySelector(".signed a.main")?.getAttribute("href")?.startsWith("/tests/") === true`)
+	b.submit(t, `.sign-send button`, `document.querySelector(".signed a.main")?.getAttribute("href")?.startsWith("/tests/") === true`)
 	report := b.text(t, `document.querySelector(".signed a.main").getAttribute("href")`)
 	do(t, b, chromedp.Navigate(site.url(report)))
 	b.wait(t, `document.body.innerText.includes("A. Berg")`)
@@ -156,6 +154,15 @@ func signed(t *testing.T, b *browser, site *site, d *deskOf) {
 	if len(d.words) != 1 {
 		t.Errorf("frozen %d times, want once", len(d.words))
 	}
+}
+
+// submit sends a form by its button and waits until the page that answers shows something: the page before it may
+// show that as well, by its stream, just before it goes.
+func (b *browser) submit(t *testing.T, button, shows string) {
+	t.Helper()
+	do(t, b, chromedp.Evaluate[chromedp.Void](`window.sending = true`))
+	do(t, b, chromedp.Click(button))
+	b.wait(t, `window.sending === undefined && document.readyState === "complete" && `+shows)
 }
 
 // Two tablets see the same at once, and what one confirms the other shows.

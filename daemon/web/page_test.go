@@ -188,20 +188,21 @@ func TestLegibleFromAfar(t *testing.T) {
 	st, s := newStage(t, Config{})
 	site := newSite(t, s)
 	b := newBrowser(t, site.address)
-	for _, seconds := range []float64{0.5, 2, 7, 17, 70} {
-		for _, faults := range [][]string{nil, {"angle-cable:RL,RR"}} {
-			st.play(s, newScene(t, 4, faults...), seconds)
+	for _, tt := range []struct {
+		seconds float64
+		faults  []string
+	}{{0.5, nil}, {7, nil}, {17, nil}, {70, []string{"harness:RL,RR"}}} {
+		st.play(s, newScene(t, 4, tt.faults...), tt.seconds)
+		for _, size := range [][2]int64{{820, 1180}, {1180, 820}, {1920, 1080}} {
 			st.again()
-			for _, size := range [][2]int64{{820, 1180}, {1180, 820}, {1920, 1080}} {
-				b.window(t, size[0], size[1], "light")
-				do(t, b, chromedp.Navigate(site.url("/")))
-				small := b.text(t, `[...document.querySelectorAll("h1 .word, .face .word")].map(n => {
+			b.window(t, size[0], size[1], "light")
+			do(t, b, chromedp.Navigate(site.url("/")))
+			small := b.text(t, `[...document.querySelectorAll("h1 .word, .face .word")].map(n => {
 					const font = parseFloat(getComputedStyle(n).fontSize), want = n.closest("h1") ? `+strconv.Itoa(wantStep)+` : `+strconv.Itoa(wantState)+`;
 					return font < want && !/^No data$/.test(n.textContent) ? n.textContent + " has " + font + " px" : "";
 				}).filter(x => x).join("; ")`)
-				if small != "" {
-					t.Errorf("after %v s with faults %v at %v: %s", seconds, faults, size, small)
-				}
+			if small != "" {
+				t.Errorf("after %v s with faults %v at %v: %s", tt.seconds, tt.faults, size, small)
 			}
 		}
 	}
