@@ -26,6 +26,10 @@ scrape_configs:
     static_configs:
       # Where runbooks shall open on another computer, write the name under which this one is reached.
       - targets: ["127.0.0.1:8474"]
+    # Where plumbline has a web configuration with TLS and passwords:
+    # scheme: https
+    # basic_auth: {username: prometheus, password_file: plumbline.password}
+    # tls_config: {ca_file: plumbline.crt}
 `
 
 const agentConfig = `# Written by plumbline dashboards. For a Prometheus in agent mode in the vehicle: it scrapes plumbline, keeps what

@@ -69,7 +69,7 @@ func TestReachable(t *testing.T) {
 	}
 }
 
-// TestHostIsKnown: page and metrics answer to a name that they were given, and to no other.
+// TestHostIsKnown: page, metrics and runbooks answer to a name that they were given, and to no other.
 func TestHostIsKnown(t *testing.T) {
 	flags := serveFlags{listen: "127.0.0.1:0", hosts: []string{"bench-3.example"}}
 	page, err := servePage(t.Context(), &flags, slog.New(slog.DiscardHandler), web.Config{Snapshot: func() *daemon.Snapshot { return nil }})
@@ -77,7 +77,7 @@ func TestHostIsKnown(t *testing.T) {
 		t.Fatal(err)
 	}
 	for host, want := range map[string]int{"": 200, "bench-3.example": 200, "evil.example": http.StatusMisdirectedRequest} {
-		for _, path := range []string{"", "metrics", "-/healthy"} {
+		for _, path := range []string{"", "metrics", "-/healthy", "runbooks/", "runbooks/drift"} {
 			r, err := http.NewRequestWithContext(t.Context(), http.MethodGet, page.url+path, nil)
 			if err != nil {
 				t.Fatal(err)
