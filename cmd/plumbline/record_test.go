@@ -77,6 +77,10 @@ func recipes() []recipe {
 		{name: "silent-angle", says: "the angle of FR does not arrive", corners: 2, faults: "silent-angle:FR"},
 		{name: "gaps", says: "FL stays away for 0.8 s now and then", corners: 2, faults: "gap:FL"},
 		{name: "counter", says: "the counter of FL jumps", corners: 2, faults: "counter:FL"},
+		{name: "chafing", says: "the cable of FR chafes at one angle while it rolls", corners: 2, faults: "chafe:FR", vehicle: func(c *simulated.Config) {
+			c.RateHz = 80
+			c.Script = append(c.Script, simulated.Phase{Kind: simulated.Drive, SpeedMps: 2, Seconds: 8}, simulated.Phase{Kind: simulated.Drive}, simulated.Phase{Kind: simulated.Rest, Seconds: 1})
+		}},
 		{name: "load", says: "FL carries a quarter more than the setup says", corners: 2, faults: "load:FL"},
 		{name: "two-faults", says: "zero of FL and drag of FR", corners: 2, faults: "zero-fx:FL=150 drag:FR=30"},
 		{name: "cut-off", says: "the log ends in the middle of a line", corners: 1, bytes: func(_ *testing.T, b []byte) []byte { return b[:len(b)-len(b)/3-7] }},
