@@ -10,6 +10,7 @@ import (
 func causes(v *view, findings []Finding) []Cause {
 	x := explainer{view: v, findings: findings}
 	x.sources()
+	x.away()
 	x.twins()
 	x.cables()
 	x.harnesses()

@@ -73,11 +73,16 @@ func (t text) write() {
 	failed := merge(t.result.Findings, func(f *daemon.Finding) bool { return f.Verdict == checks.Fail && f.Cause == "" })
 	t.points("Failed", failed, checks.Fail)
 	t.explained()
+	t.times()
 	open := merge(t.result.Findings, func(f *daemon.Finding) bool { return f.Verdict == checks.Inconclusive && f.Required && f.Cause == "" })
-	t.points("Still open", open, checks.Inconclusive)
+	if len(t.result.Drives) > 0 && len(open) > maxOpen {
+		t.openInDrive()
+	} else {
+		t.points("Still open", open, checks.Inconclusive)
+	}
 	t.overview()
 	t.values()
-	if len(t.result.Findings) > 0 { // else nothing was judged that a person could complete
+	if len(t.result.Findings) > 0 && !t.justDriven() { // else nothing was judged that a person could complete
 		t.confirmations()
 	}
 }
