@@ -1,6 +1,7 @@
 package web
 
 import (
+	"bytes"
 	"context"
 	"crypto/ecdsa"
 	"crypto/elliptic"
@@ -8,6 +9,7 @@ import (
 	"crypto/tls"
 	"crypto/x509"
 	"crypto/x509/pkix"
+	"encoding/base64"
 	"encoding/pem"
 	"errors"
 	"io"
@@ -150,7 +152,8 @@ func TestServeSecured(t *testing.T) {
 	}
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan error, 1)
-	go func() { done <- ServeSecured(ctx, l, s, security, slog.New(slog.DiscardHandler)) }()
+	var log bytes.Buffer // slog's handler locks; read when all has ended
+	go func() { done <- ServeSecured(ctx, l, s, security, slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug}))) }()
 	transport := &http.Transport{TLSClientConfig: &tls.Config{RootCAs: pool}, ForceAttemptHTTP2: true}
 	client := &http.Client{Transport: transport}
 	ask := func(path, password string, read func(*http.Response)) {
@@ -214,5 +217,13 @@ func TestServeSecured(t *testing.T) {
 	http.DefaultClient.CloseIdleConnections()
 	if err := <-done; !errors.Is(err, context.Canceled) {
 		t.Errorf("serving ended with %v, want the context's error", err)
+	}
+	for _, secret := range []string{"fakepassword", "guess", "QOauhQNbBCuQDKes6eFzPe", base64.StdEncoding.EncodeToString([]byte("bench:fakepassword"))} {
+		if strings.Contains(log.String(), secret) {
+			t.Errorf("the log holds %q:\n%s", secret, log.String())
+		}
+	}
+	if log.Len() == 0 {
+		t.Error("nothing was logged: the check cannot fail")
 	}
 }

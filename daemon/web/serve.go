@@ -10,7 +10,12 @@ import (
 	"time"
 
 	toolkit "github.com/prometheus/exporter-toolkit/web"
+	"golang.org/x/net/netutil"
 )
+
+// maxConnections bounds what those who come can take of the descriptors that recording and sources need as well: it
+// is twice the streams at one time. Who comes later waits until one goes; one that asks nothing goes after 5 s.
+const maxConnections = 2 * maxViewers
 
 // Serve serves h on l until ctx is done, then lets answers under way end for at most two seconds and
 // returns ctx's error. Any other error is that of the listener. It closes l. What the server itself
@@ -48,7 +53,7 @@ func ServeSecured(ctx context.Context, l net.Listener, h http.Handler, s Securit
 		}
 	})
 	quiet := slog.New(atLeast{log.Handler(), slog.LevelWarn}) // that it listens is said by who starts it
-	err := toolkit.Serve(l, server, &toolkit.FlagConfig{WebConfigFile: &s.File}, quiet)
+	err := toolkit.Serve(netutil.LimitListener(l, maxConnections), server, &toolkit.FlagConfig{WebConfigFile: &s.File}, quiet)
 	cancel()
 	joined.Wait()
 	if errors.Is(err, http.ErrServerClosed) {
