@@ -111,6 +111,21 @@ func exposure(t *testing.T, unit string) float64 {
 	return level
 }
 
+// TestWhatIsLeft: all that systemd still counts against the unit has its reason in SERVICE.md.
+func TestWhatIsLeft(t *testing.T) {
+	out, _ := analyze(t, "security", "--offline=true", "--no-pager", installed(t))
+	left := regexp.MustCompile(`(?m)^✗ ([A-Za-z]+)`).FindAllStringSubmatch(out, -1)
+	if len(left) < 5 {
+		t.Fatalf("systemd counts %d things, want several: the check cannot fail:\n%s", len(left), out)
+	}
+	_, table, _ := strings.Cut(read(t, "SERVICE.md"), "| what systemd counts |")
+	for _, m := range left {
+		if !regexp.MustCompile(`(?m)^\|[^|]*\b` + m[1] + `\b[^|]*\|`).MatchString(table) {
+			t.Errorf("systemd counts %s, and SERVICE.md gives no reason", m[1])
+		}
+	}
+}
+
 // claims lists the settings that a text claims of the unit: `Name=value`, in
 // back-quotes. Those that an override adds are said so by what stands before them.
 func claims(text string) []string {
