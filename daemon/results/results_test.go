@@ -31,7 +31,7 @@ import (
 func frozen(t *testing.T, faults ...string) *daemon.Frozen {
 	t.Helper()
 	cfg := simulated.Standard(1)
-	cfg.Name, cfg.Script = "Minibus 7 / Süd", cfg.FunctionShort()
+	cfg.Name, cfg.Script = "Minibus 7 Süd", cfg.FunctionShort()
 	for _, text := range faults {
 		f, err := simulated.ParseFault(text)
 		if err != nil {
