@@ -80,7 +80,7 @@ func (e *Exporter) Handler() http.Handler {
 		collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
 	)
-	return handler(e.beside(r))
+	return e.texts(r, handler(e.beside(r)))
 }
 
 func handler(g prometheus.Gatherer) http.Handler {

@@ -53,6 +53,7 @@ type family struct {
 type series struct {
 	values []string
 	pairs  []*dto.LabelPair // sorted by name
+	text   string           // name and labels as both text formats have them, up to the value
 	twice  bool             // the same labels came before
 }
 
@@ -67,6 +68,7 @@ func (f *family) newSeries(values []string) *series {
 		s.pairs = append(s.pairs, &dto.LabelPair{Name: &name, Value: &value})
 	}
 	slices.SortFunc(s.pairs, func(a, b *dto.LabelPair) int { return strings.Compare(a.GetName(), b.GetName()) })
+	s.text = lineOf(f.Name, s.pairs)
 	return s
 }
 
