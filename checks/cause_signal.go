@@ -135,7 +135,7 @@ func (x *explainer) signals() {
 			x.add(Cause{
 				ID: "supply:" + name, Subjects: []string{name},
 				Sentence: "the supply of " + name + " sags: " + f.Sentence, Next: f.Next,
-			}, []string{"supply", "alive", "status", "noise", "spikes", "range", "frozen", "temperature"})
+			}, []string{"supply", "alive", "status", "noise", "spikes", "range", "frozen", "temperature", "drift/rate"})
 		}
 		if f := x.failed("clipped", name); f != nil {
 			x.add(Cause{
@@ -159,7 +159,7 @@ func (x *explainer) signals() {
 			ID: "mains:" + strings.Join(hum, ","), Subjects: hum,
 			Sentence: "mains is near the cables of " + list(hum) + ": a line of 50 or 60 Hz stands out of their signals",
 			Next:     "Move the cables away from mains leads, chargers and lifts; look at the shield and the ground of the amplifier.",
-		}, []string{"hum", "noise"})
+		}, []string{"hum", "noise", "drift/noise"})
 	}
 }
 

@@ -78,5 +78,5 @@ func (x *explainer) ring(i int, f *Finding) {
 		x.add(c, []string{"coupling", "alive", "drift/rate"})
 		return
 	}
-	x.add(c, []string{"coupling", "alive", "drag", "noise", "spikes", "zero", "axes", "angle-slip", "skew"})
+	x.add(c, []string{"coupling", "alive", "drag", "noise", "spikes", "zero", "axes", "angle-slip", "skew", "drift/rate", "drift/noise"})
 }
