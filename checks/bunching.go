@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math"
+	"math/cmplx"
 
 	"plumbline/checks/fit"
 )
@@ -111,17 +112,26 @@ func (t *tally) bunched() bool {
 
 // What tells a cable from a ring; common practice.
 const (
-	chafeExpected = 8 // errors that the lifted turns would have had by the rate of the rolling ones, at the least
-	chafeShare    = 5 // and this many times as many as they had
+	chafeExpected = 8 // errors about the angle that the lifted turns would have had by the rate of the rolling ones, at the least
+	chafeShare    = 3 // and this many times as many as they had
 )
 
-// onGround tells whether errors bunch at one angle while the wheel rolls and the lifted turns were free of them, though
+// excess is how many errors more lie about one angle than chance puts there: the size of their resultant.
+func (t *tally) excess() float64 {
+	x, y := t.Frames.Mean()
+	if t.errors == 0 || x-x != 0 {
+		return 0
+	}
+	return cmplx.Abs(t.sum - complex(float64(t.errors)*x, float64(t.errors)*y))
+}
+
+// onGround tells whether errors bunch at one angle while the wheel rolls and the lifted turns were free of that, though
 // there were enough to show some: a ring loses frames lifted as well, a cable or its arm touches where the suspension
 // has brought it. The numbers of turns are those done lifted and rolling.
 func (b *Bunching) onGround(lifted, rolling float64) bool {
 	if !b.rolled.bunched() || lifted < turnsForUncertainty || rolling <= 0 {
 		return false
 	}
-	expected := float64(b.rolled.errors) / rolling * lifted
-	return expected >= chafeExpected && expected >= float64(chafeShare*b.hung.errors)
+	expected := b.rolled.excess() / rolling * lifted
+	return expected >= chafeExpected && expected >= chafeShare*b.hung.excess()
 }

@@ -52,7 +52,7 @@ func (x *explainer) failed(check, subject string) *Finding {
 // chafes tells a cable from the ring: a ring that is not aligned does not know whether the wheel hangs or how it is steered.
 func (x *explainer) chafes(i int) bool {
 	c := &x.corners[i]
-	if t := c.bunching.all(); t.bunched() {
+	if t := c.bunching.all(); t.bunched() || c.bunching.rolled.bunched() {
 		_, ok := c.chafesOnGround()
 		return ok
 	}

@@ -76,6 +76,9 @@ func (v *view) couplingOf(i int) Finding {
 		return f
 	}
 	t, at := b.test()
+	if !b.bunched() && c.bunching.rolled.bunched() { // among errors of another kind, lifted
+		t, at = c.bunching.rolled.test()
+	}
 	f.Value = known(t)
 	if !f.Value.Known {
 		f.Sentence = "the angles of " + name + " do not cover a turn"
@@ -91,7 +94,7 @@ func (v *view) couplingOf(i int) Finding {
 		f.Sentence = what + " of " + name + " bunch about " + show(fit.WrapPositive(at), "rad") + " of the turn"
 		f.Next = "Align the pick-up ring of " + name + " with its rotating electronics; look for what it touches or where the gap opens at that angle."
 		if lifted, ok := c.chafesOnGround(); ok {
-			f.Sentence += ", all while it rolled: " + num(lifted, 0) + " turns lifted had next to none"
+			f.Sentence += ", all while it rolled: " + num(lifted, 0) + " turns lifted had next to none there"
 			f.Next = "Let the wheel of " + name + " stand at that angle and look where its cable or cable arm touches; fix the arm at the hub and at both body anchors."
 		}
 		return f

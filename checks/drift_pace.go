@@ -128,7 +128,8 @@ func (v *view) rateLost(name string, chs *Channels) Finding {
 	f.Evidence = p.evidence()
 	lost := func(x float64) float64 { return 1 - math.Exp(-x) }
 	now, u := lost(p.Now), math.Exp(-p.Now)*p.NowU
-	f.Value, f.Uncertainty = known(now), known(u)
+	const least = 1e5 // a frame in a quarter of an hour
+	f.Value, f.Uncertainty = known(math.Round(now*least)/least), known(math.Ceil(u*least)/least)
 	reads := message + " comes " + within(100*now, 100*u, "%") + " less often than in the first minutes"
 	if now < 0 {
 		reads = message + " comes " + within(-100*now, 100*u, "%") + " more often than in the first minutes"

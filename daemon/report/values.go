@@ -18,7 +18,7 @@ func (t text) values() {
 	tab := table{indent: 2}
 	for i := range t.result.Findings {
 		f := &t.result.Findings[i]
-		if f.Value != nil && measured(all, f.Check) && !slices.Contains(corners, f.Subject) {
+		if f.Value != nil && measured(all, f) && !slices.Contains(corners, f.Subject) {
 			u := readable(f.Unit)
 			tab.add(field{text: printable(f.Subject)}, field{text: what(f)}, valueField(f, u, true), field{text: limitText(f, u)})
 		}
@@ -44,12 +44,16 @@ type valueRow struct {
 
 // measured reports whether the values of a check belong into the table: what a
 // technician compares with limits, not figures by which a signal is found healthy.
-func measured(all []checks.Check, check string) bool {
-	switch check {
+func measured(all []checks.Check, f *daemon.Finding) bool {
+	switch f.Check {
 	case "angle-sense", "angle-steps", "angle-jumps":
 		return false
+	case "drift":
+		if f.Channel == "noise" || f.Channel == "rate" {
+			return false
+		}
 	}
-	group := groupOf(all, check)
+	group := groupOf(all, f.Check)
 	return group != "connection" && group != "signal" && group != other
 }
 
@@ -67,7 +71,7 @@ func (t text) cornerValues(all []checks.Check) (corners []string, rows []valueRo
 	for i := range t.result.Findings {
 		f := &t.result.Findings[i]
 		column := slices.Index(corners, f.Subject)
-		if f.Value == nil || column < 0 || !measured(all, f.Check) {
+		if f.Value == nil || column < 0 || !measured(all, f) {
 			continue
 		}
 		u := readable(f.Unit)
