@@ -20,7 +20,6 @@ func TestDegenerate(t *testing.T) {
 	constant := func(v float64) func(*yard) {
 		return all(func(*Channel) (float64, State) { return v, Inside })
 	}
-	k := 0
 	for _, c := range []struct {
 		name   string
 		spoil  func(*yard)
@@ -32,12 +31,15 @@ func TestDegenerate(t *testing.T) {
 		{name: "all zeros", spoil: constant(0)},
 		{name: "all at the highest raw value", spoil: all(func(ch *Channel) (float64, State) { return ch.High, AtHigh })},
 		{name: "all at the lowest raw value", spoil: all(func(ch *Channel) (float64, State) { return ch.Low, AtLow })},
-		{name: "from one raw end to the other", spoil: all(func(ch *Channel) (float64, State) {
-			if k++; k%2 == 0 {
-				return ch.High, AtHigh
-			}
-			return ch.Low, AtLow
-		})},
+		{name: "from one raw end to the other", spoil: func(y *yard) {
+			k := 0
+			all(func(ch *Channel) (float64, State) {
+				if k++; k%2 == 0 {
+					return ch.High, AtHigh
+				}
+				return ch.Low, AtLow
+			})(y)
+		}},
 		{name: "forces appear late", passes: true, spoil: func(y *yard) {
 			start := y.at
 			y.drop = func(m int) bool { return m == 2 && y.at-start < 9e9 }
