@@ -10,13 +10,13 @@ import (
 func causes(v *view, findings []Finding) []Cause {
 	x := explainer{view: v, findings: findings}
 	x.sources()
-	x.away()
 	x.twins()
 	x.cables()
 	x.harnesses()
 	x.boltHoles()
 	x.wheels()
 	x.signals()
+	x.away()
 	return x.causes
 }
 

@@ -2,7 +2,8 @@ package checks
 
 import "math"
 
-// away: all wheels of a source were silent at the same time, or are. One of them alone would be its plug.
+// away: all wheels of a source were silent at the same time, or are. One of them alone would be its plug. What
+// something else explains better has been claimed before.
 func (x *explainer) away() {
 	for s := range x.setup.Sources {
 		var subjects []string
@@ -23,7 +24,7 @@ func (x *explainer) away() {
 			from, to = max(from, a), min(to, b)
 			all, quiet = all && a < b, quiet && x.quiet(m)
 			for _, k := range m.corners {
-				if f := x.failed("alive", x.name(k)); f != nil && f.Cause == "" && (len(subjects) == 0 || subjects[len(subjects)-1] != f.Subject) {
+				if f := x.find("alive", x.name(k)); f != nil && f.Verdict == Fail && (len(subjects) == 0 || subjects[len(subjects)-1] != f.Subject) {
 					subjects = append(subjects, f.Subject)
 				}
 			}

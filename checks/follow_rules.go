@@ -402,25 +402,3 @@ func (j *Judge) seenOptics() evidence {
 	}
 	return e
 }
-
-func (j *Judge) seenDrift() evidence {
-	var e evidence
-	for i := range j.corners {
-		for k := range j.corners[i].drift.parts {
-			e = e.and(j.corners[i].drift.parts[k].Windows)
-		}
-	}
-	return e
-}
-
-func (j *Judge) againstDrift(p place) (n int64, on bool) {
-	for i := range j.corners {
-		c := &j.corners[i]
-		for k, q := range driftQuantities() {
-			if c.setup.Name == p.subject && q.String() == p.channel {
-				return 0, c.drift.parts[k].Over
-			}
-		}
-	}
-	return 0, false
-}

@@ -31,7 +31,7 @@ func tenHours() []simulated.Phase {
 	return script
 }
 
-// TestLongDrive judges ten hours of driving in which a zero drifts by 0.5 N a minute, a contact is loose and the
+// TestLongDrive judges ten hours of driving in which a zero drifts by 0.5 N a minute, a cable chafes and the
 // amplifier begins anew at half time: each is found, told once and at the right time; memory stays as it is, and what is said
 // in the end fits a screen.
 func TestLongDrive(t *testing.T) {
@@ -39,16 +39,22 @@ func TestLongDrive(t *testing.T) {
 		t.Skip("judges ten hours")
 	}
 	cfg := simulated.Standard(2)
-	cfg.RateHz, cfg.Optics, cfg.Script = 20, nil, tenHours()
+	cfg.RateHz, cfg.Optics = 20, nil
 	if *fullRate {
 		cfg = simulated.Standard(4)
-		cfg.RateHz, cfg.Script = 200, tenHours()
+		cfg.RateHz = 200
+	}
+	cfg.Script = append(cfg.FunctionShort(), tenHours()...)
+	for i := range cfg.Script {
+		if cfg.Script[i].Kind == simulated.Turn {
+			cfg.Script[i].Turns = 9 // so seldom as frames come, a lifted wheel must show long that its ring loses none
+		}
 	}
 	yard(t, map[string]string{"drive.yaml": cfg.SetupYAML()})
 	for _, f := range cfg.DBCs() {
 		put(t, f.Name, f.Text)
 	}
-	for _, text := range []string{"drift:FL=300", "range:FR", "reboot=5"} {
+	for _, text := range []string{"drift:FL=300", "chafe:FR", "reboot=5"} {
 		f, err := simulated.ParseFault(text)
 		if err != nil {
 			t.Fatal(err)
@@ -111,11 +117,10 @@ func TestLongDrive(t *testing.T) {
 		from, to time.Duration // within which it fails first
 		now      bool          // it goes on to the end
 	}{
-		{"range/FR/fz", 0, 10 * time.Second, false},
+		{"coupling/FR", 0, 10 * time.Minute, true},
 		// 60 N of 300 after a fifth of the way; the first minutes, U and two windows come on top of it
-		{"drift/FL/fx", whole / 5, whole/5 + 16*time.Minute, true},
+		{"drift/FL/fx", whole / 5, whole/5 + 20*time.Minute, true},
 		{"alive/FL", whole / 2, whole/2 + 7*time.Second, false},
-		{"alive/FR", whole / 2, whole/2 + 7*time.Second, false},
 	} {
 		k := slices.IndexFunc(r.Findings, func(f daemon.Finding) bool { return f.Name() == want.finding })
 		if k < 0 || r.Findings[k].Failed == nil {
@@ -130,8 +135,8 @@ func TestLongDrive(t *testing.T) {
 			t.Errorf("%s is said to go on: %v", want.finding, f.Now)
 		}
 	}
-	for _, name := range []string{"range FR", "drift FL", "alive FL", "alive FR"} {
-		if len(told[name]) != 1 {
+	for _, name := range []string{"coupling FR", "alive FR", "drift FR", "drift FL", "alive FL"} {
+		if len(told[name]) != 1 && name != "drift FR" { // whether that is enough to see its rate sink is for chance to say
 			t.Errorf("%s was told %d times: %v", name, len(told[name]), told[name])
 		}
 		delete(told, name)
@@ -139,8 +144,12 @@ func TestLongDrive(t *testing.T) {
 	if len(told) > 0 {
 		t.Errorf("told as well: %v", told)
 	}
-	if len(r.Causes) != 1 || r.Causes[0].ID != "amplifier-away:wheels" {
-		t.Errorf("causes %+v, want that the amplifier was away", r.Causes)
+	var causes []string
+	for i := range r.Causes {
+		causes = append(causes, r.Causes[i].ID)
+	}
+	if !slices.Equal(causes, []string{"cable-chafes:FR", "amplifier-away:wheels"}) {
+		t.Errorf("causes %q", causes)
 	}
 	if len(r.Drives) != 1 || time.Duration(r.Drives[0].To-r.Drives[0].From) < whole-2*time.Minute {
 		t.Errorf("drives %+v, want one over all of %v", r.Drives, whole)
@@ -156,7 +165,7 @@ func TestLongDrive(t *testing.T) {
 	if lines := strings.Count(text.String(), "\n"); lines > screen {
 		t.Errorf("%d lines, want at most %d:\n%s", lines, screen, text.String())
 	}
-	for _, line := range []string{"driving since ", "FL drift fx", "FR range fz", "FL FR amplifier-away"} {
+	for _, line := range []string{"driving since ", "FL drift fx", "FR cable-chafes", "FL amplifier-away"} {
 		if !strings.Contains(text.String(), line) {
 			t.Errorf("the text does not say %q:\n%s", line, text.String())
 		}

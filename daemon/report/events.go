@@ -7,6 +7,7 @@ import (
 	"strings"
 	"time"
 
+	"plumbline/checks"
 	"plumbline/daemon"
 )
 
@@ -14,7 +15,8 @@ import (
 const (
 	maxEvents = 12
 	maxDrives = 3
-	maxOpen   = 6                   // points of what is still open that a drive shows one by one
+	maxOpen   = 4                   // points of what is still open that a drive shows one by one
+	maxFailed = 2                   // failures beside which there is room for all values of a drive
 	together  = daemon.Instant(5e9) // ns within which what begins and ends is one event
 )
 
@@ -47,7 +49,7 @@ func events(r *daemon.Result) []event {
 			if e.what != what {
 				return false
 			}
-			if f.Cause != "" {
+			if f.Cause != "" && slices.Contains(e.subjects, f.Subject) {
 				return true
 			}
 			same := len(e.subjects) == 1 && e.subjects[0] == f.Subject && e.now == f.Failed.Now
@@ -120,6 +122,26 @@ func (t text) times() {
 		tab.add(words(printable(what), moment(e.first, start), moment(e.last, start), times, state)...)
 	}
 	tab.write(t.Builder, t.style)
+}
+
+// ofDrive tells whether a value belongs into the table. After a drive those do of which one failed, and where little
+// has failed those of the drive, so that all fits a screen.
+func (t text) ofDrive(all []checks.Check, f *daemon.Finding) bool {
+	if len(t.result.Drives) == 0 {
+		return true
+	}
+	failed := 0
+	for i := range t.result.Findings {
+		if t.result.Findings[i].Verdict == checks.Fail {
+			failed++
+		}
+	}
+	if g := groupOf(all, f.Check); failed <= maxFailed && (g == checks.DriveGroup || g == checks.Ground) {
+		return true
+	}
+	return slices.ContainsFunc(t.result.Findings, func(o daemon.Finding) bool {
+		return o.Check == f.Check && o.Channel == f.Channel && o.Verdict == checks.Fail
+	})
 }
 
 // moment is a time of day, UTC, with its date where that is not that of the start.

@@ -26,7 +26,11 @@ func (t text) values() {
 	if len(rows) == 0 && len(tab.rows) == 0 {
 		return
 	}
-	t.heading("Values")
+	if len(t.result.Drives) > 0 {
+		t.heading("Values of the drive")
+	} else {
+		t.heading("Values")
+	}
 	t.cornerTables(corners, rows)
 	if len(rows) > 0 && len(tab.rows) > 0 {
 		t.WriteByte('\n')
@@ -71,7 +75,7 @@ func (t text) cornerValues(all []checks.Check) (corners []string, rows []valueRo
 	for i := range t.result.Findings {
 		f := &t.result.Findings[i]
 		column := slices.Index(corners, f.Subject)
-		if f.Value == nil || column < 0 || !measured(all, f) {
+		if f.Value == nil || column < 0 || !measured(all, f) || !t.ofDrive(all, f) {
 			continue
 		}
 		u := readable(f.Unit)
