@@ -153,7 +153,9 @@ func TestServeSecured(t *testing.T) {
 	ctx, cancel := context.WithCancel(t.Context())
 	done := make(chan error, 1)
 	var log bytes.Buffer // slog's handler locks; read when all has ended
-	go func() { done <- ServeSecured(ctx, l, s, security, slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug}))) }()
+	go func() {
+		done <- ServeSecured(ctx, l, s, security, slog.New(slog.NewTextHandler(&log, &slog.HandlerOptions{Level: slog.LevelDebug})))
+	}()
 	transport := &http.Transport{TLSClientConfig: &tls.Config{RootCAs: pool}, ForceAttemptHTTP2: true}
 	client := &http.Client{Transport: transport}
 	ask := func(path, password string, read func(*http.Response)) {
