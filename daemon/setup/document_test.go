@@ -22,11 +22,11 @@ func TestDocumentNamesEveryWord(t *testing.T) {
 		case reflect.Pointer, reflect.Slice, reflect.Map:
 			walk(of.Elem())
 		case reflect.Struct:
-			for i := range of.NumField() {
-				if word, _, _ := strings.Cut(of.Field(i).Tag.Get("mapstructure"), ","); word != "" {
+			for field := range of.Fields() {
+				if word, _, _ := strings.Cut(field.Tag.Get("mapstructure"), ","); word != "" {
 					words = append(words, word)
 				}
-				walk(of.Field(i).Type)
+				walk(field.Type)
 			}
 		default:
 		}
