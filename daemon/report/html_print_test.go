@@ -155,7 +155,7 @@ func TestHTMLPrints(t *testing.T) {
 					for _, word := range page.Words {
 						texts = append(texts, word.Text)
 						// 15 mm of margin at the sides, 19 above and 21 below, as the style says; in them stand head and foot
-						if word.Left < 15*millimetre-round || word.Right > page.Width-15*millimetre+round || word.Top < 10*millimetre || word.Bottom > page.Height-8*millimetre {
+						if word.Left < 15*millimetre-round || word.Right > page.Width-15*millimetre+round || word.Top < 10*millimetre-round || word.Bottom > page.Height-8*millimetre {
 							t.Errorf("page %d: %q stands outside of the paper's margins: %+v", i+1, word.Text, word)
 						}
 					}
