@@ -140,6 +140,21 @@ func driftPanels() []*panel {
 	return []*panel{
 		p("forceN", "newtons", "drift_force", "Drift of the forces"),
 		p("forceNm", "newton_meters", "drift_moment", "Drift of the moments"),
+		{
+			kind: lines, title: "Noise at rest, times that of the start", unit: "none", width: 8, height: 7, decimals: 2,
+			description: "Of the component that grew most, at stops. A cable that chafes grows here first. The dotted line is the limit.",
+			queries:     []query{{corner("plumbline_corner_drift_ratio", `channel="noise"`), "{{corner}}"}, {limit("ratio", "drift_noise", "upper"), "limit"}},
+		},
+		{
+			kind: lines, title: "Frames per second lost since the start", unit: "percentunit", width: 8, height: 7, decimals: 2,
+			description: "Of the message that lost most. The dotted line is the limit.",
+			queries:     []query{{own("plumbline_corner_drift_ratio", `channel="rate"`), "{{corner}}"}, {limit("ratio", "drift_rate", "upper"), "limit"}},
+		},
+		{
+			kind: lines, title: "Temperature since the start", unit: "celsius", width: 8, height: 7, decimals: 1,
+			description: "How far each wheel's electronics have warmed since the start of the drive. One that leaves the others is a brake or a bearing.",
+			queries:     []query{{corner("plumbline_corner_drift_celsius"), "{{corner}}"}, {limit("celsius", "drift_temperature", "upper"), "limit"}},
+		},
 	}
 }
 

@@ -12,6 +12,7 @@ func leftOuts() []leftOut {
 		{`plumbline_channel_mean_(radians_per_second|celsius|volts|meters)`, "the newest value of the corner is on the boards; heights are judged by clearance and camber"},
 		{`plumbline_corner_rest_noise_uncertainty_(newtons|newton_meters)`, "judged with it; noise needs no second decimal"},
 		{`plumbline_corner_(load|rolling_radius|agreement)_uncertainty_(newtons|meters|ratio)`, "judged with it; a bar shows the value"},
+		{`plumbline_corner_drift_uncertainty_(ratio|celsius)`, "judged with it; the limit is far beyond it"},
 		{`plumbline_limit_(meters_per_second|per_second|periods)`, "of checks whose value is not drawn over time"},
 	}
 }

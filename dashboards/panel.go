@@ -215,8 +215,8 @@ func fixed(colour string) map[string]any {
 // override changes the series whose names match; what follows are names and values of properties.
 func override(pattern string, properties ...any) dashboard.DashboardFieldConfigSourceOverrides {
 	o := dashboard.DashboardFieldConfigSourceOverrides{Matcher: dashboard.MatcherConfig{Id: "byRegexp", Options: pattern}}
-	for i := 0; i < len(properties); i += 2 {
-		o.Properties = append(o.Properties, dashboard.DynamicConfigValue{Id: properties[i].(string), Value: properties[i+1]})
+	for pair := range slices.Chunk(properties, 2) {
+		o.Properties = append(o.Properties, dashboard.DynamicConfigValue{Id: pair[0].(string), Value: pair[1]})
 	}
 	return o
 }

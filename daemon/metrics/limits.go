@@ -12,28 +12,33 @@ import (
 type limitUnit struct {
 	word   string   // base unit, as in the name of the metric
 	units  []string // checks.LimitKey.Unit
-	suffix string   // of the words in the setup file, left out of the label
+	suffix []string // of the words in the setup file, left out of the label
 	factor float64  // from the SI value of checks
 }
 
 func limitUnits() []limitUnit {
 	return []limitUnit{
-		{"newtons", []string{"N"}, "_n", 1},
-		{"newton_meters", []string{"N·m"}, "_nm", 1},
-		{"radians", []string{"°", "° per turn"}, "_deg", 1},
-		{"seconds", []string{"s"}, "_s", 1},
-		{"ratio", []string{""}, "_ratio", 1},
-		{"volts", []string{"V"}, "_v", 1},
-		{"celsius", []string{"°C"}, "_c", 1},
-		{"meters_per_second", []string{"m/s"}, "_mps", 1},
-		{"per_second", []string{"1/min"}, "_per_minute", 1.0 / 60},
-		{"periods", nil, "_periods", 1},
+		{"newtons", []string{"N"}, []string{"_n"}, 1},
+		{"newton_meters", []string{"N·m"}, []string{"_nm"}, 1},
+		{"radians", []string{"°", "° per turn"}, []string{"_deg"}, 1},
+		{"seconds", []string{"s"}, []string{"_s"}, 1},
+		{"ratio", []string{""}, []string{"_ratio"}, 1},
+		{"volts", []string{"V"}, []string{"_v"}, 1},
+		{"celsius", []string{"°C", "K"}, []string{"_c", "_k"}, 1},
+		{"meters_per_second", []string{"m/s"}, []string{"_mps"}, 1},
+		{"per_second", []string{"1/min"}, []string{"_per_minute"}, 1.0 / 60},
+		{"periods", nil, []string{"_periods"}, 1},
 	}
 }
 
-// has tells whether a limit comes in the unit. A number of periods has no unit in the setup.
-func (u *limitUnit) has(key *checks.LimitKey) bool {
-	return strings.HasSuffix(key.Key, u.suffix) && (u.units == nil || slices.Contains(u.units, key.Unit))
+// has tells whether a limit comes in the unit, and what its label is. A number of periods has no unit in the setup.
+func (u *limitUnit) has(key *checks.LimitKey) (label string, ok bool) {
+	for _, suffix := range u.suffix {
+		if name, ends := strings.CutSuffix(key.Key, suffix); ends && (u.units == nil || slices.Contains(u.units, key.Unit)) {
+			return name, true
+		}
+	}
+	return "", false
 }
 
 func limitTable() []Metric {
@@ -50,9 +55,10 @@ func limitTable() []Metric {
 // limits puts the limits of a unit.
 func limits(u *limitUnit) func(*sink) {
 	var keys []checks.LimitKey
+	var labels []string
 	for _, key := range checks.LimitKeys() {
-		if u.has(&key) {
-			keys = append(keys, key)
+		if label, ok := u.has(&key); ok {
+			keys, labels = append(keys, key), append(labels, label)
 		}
 	}
 	return func(k *sink) {
@@ -61,7 +67,7 @@ func limits(u *limitUnit) func(*sink) {
 		}
 		l := &k.setup.Limits
 		for i := range keys {
-			name := strings.TrimSuffix(keys[i].Key, u.suffix)
+			name := labels[i]
 			si := math.Abs(keys[i].Factor) * u.factor
 			given := keys[i].Get(l)
 			if keys[i].Range {

@@ -12,7 +12,7 @@ func TestLimits(t *testing.T) {
 	for _, key := range checks.LimitKeys() {
 		n := 0
 		for _, u := range limitUnits() {
-			if u.has(&key) {
+			if _, ok := u.has(&key); ok {
 				n++
 			}
 		}
@@ -29,6 +29,7 @@ func TestLimits(t *testing.T) {
 		{"plumbline_limit_radians", "bound=upper limit=angle_offset", math.Pi / 180},
 		{"plumbline_limit_celsius", "bound=lower limit=temperature", -40},
 		{"plumbline_limit_celsius", "bound=upper limit=temperature", 85},
+		{"plumbline_limit_celsius", "bound=upper limit=drift_temperature", 50},
 		{"plumbline_limit_per_second", "bound=upper limit=spikes", 5.0 / 60},
 		{"plumbline_limit_periods", "bound=upper limit=gap", 20},
 		{"plumbline_limit_ratio", "bound=upper limit=frames_lost", 0.01},
