@@ -112,7 +112,7 @@ func LimitKeys() []LimitKey {
 		one("drift_moment_nm", "N·m", 1, 12, "as zero_moment_nm", func(l *Limits) *float64 { return &l.DriftMomentNm }),
 		one("drift_noise_ratio", "", 1, 3, "of the noise at the start, which counts from a fifth of its limit on; an engine that idles makes less; common practice", func(l *Limits) *float64 { return &l.DriftNoiseRatio }),
 		one("drift_rate_ratio", "", 1, 0.02, "twice frames_lost_ratio, within a minute; common practice", func(l *Limits) *float64 { return &l.DriftRateRatio }),
-		one("drift_temperature_k", "K", 1, 50, "electronics warm by some 25 K of themselves and as much on a summer road; common practice", func(l *Limits) *float64 { return &l.DriftTemperatureK }),
+		one("drift_temperature_c", "K", 1, 50, "electronics warm by some 25 K of themselves and as much on a summer road; common practice", func(l *Limits) *float64 { return &l.DriftTemperatureK }),
 	}
 }
 

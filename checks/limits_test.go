@@ -17,7 +17,7 @@ func TestDefaultLimits(t *testing.T) {
 		"frames_lost_ratio": {0.01}, "gap_periods": {20}, "supply_v": {9, 32}, "temperature_c": {-40, 85},
 		"load_ratio": {0.10}, "load_sum_ratio": {0.05}, "camber_deg": {0.5}, "dropout_ratio": {0.02}, "rest_speed_mps": {0.1}, "slip_deg": {1},
 		"radius_ratio": {0.05}, "agreement_ratio": {0.01}, "drift_force_n": {60}, "drift_moment_nm": {12},
-		"drift_noise_ratio": {3}, "drift_rate_ratio": {0.02}, "drift_temperature_k": {50},
+		"drift_noise_ratio": {3}, "drift_rate_ratio": {0.02}, "drift_temperature_c": {50},
 	}
 	l := DefaultLimits()
 	got := map[string][]float64{}
