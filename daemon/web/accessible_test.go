@@ -69,6 +69,7 @@ func TestAccessible(t *testing.T) {
 		{"no data", func(*stage, *Server) {}, []string{"/", "/steps", "/signoff", "/nothing"}, 2},
 		{"under way", func(st *stage, s *Server) { st.play(s, newScene(t, 4), 33) }, pages, 4},
 		{"faults", func(st *stage, s *Server) { st.play(s, newScene(t, 4, "harness:RL,RR"), 1000) }, []string{"/", "/corner/RL", "/steps", "/signoff"}, 2},
+		{"drive", func(st *stage, s *Server) { st.play(s, newScript(t, road(4), "gap:FL=0.8", "off:RR=80"), 110) }, []string{"/drive", "/drive?lang=de", "/"}, 1},
 		{"stale", func(st *stage, s *Server) { st.play(s, newScene(t, 4), 33) }, []string{"/", "/corner/FL"}, 3},
 	}
 	b := newBrowser(t, "")

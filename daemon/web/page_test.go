@@ -159,7 +159,7 @@ func TestPageFits(t *testing.T) {
 	b := newBrowser(t, site.address)
 	for _, width := range []int64{360, 820, 1180, 1920} {
 		b.window(t, width, 800, "light")
-		for _, path := range []string{"/", "/corner/A1L", "/steps", "/?lang=de", "/steps?lang=de"} {
+		for _, path := range []string{"/", "/corner/A1L", "/steps", "/drive", "/?lang=de", "/steps?lang=de"} {
 			do(t, b, chromedp.Navigate(site.url(path)))
 			if got := b.text(t, `String(document.documentElement.scrollWidth)`); got != strconv.FormatInt(width, 10) {
 				t.Errorf("%s at %d px is %s px wide", path, width, got)
