@@ -32,9 +32,10 @@ func (j *Judge) trends(tell func(subject, channel string, p *trend)) {
 	}
 }
 
+// seenDrift takes what makes a trend fail, see trend.judge.
 func (j *Judge) seenDrift() evidence {
 	var e evidence
-	j.trends(func(_, _ string, p *trend) { e = e.and(p.Windows) })
+	j.trends(func(_, _ string, p *trend) { e = e.flag(p.Over).flag(p.Since != 0) })
 	return e
 }
 

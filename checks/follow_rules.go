@@ -20,7 +20,8 @@ func (e evidence) flag(b bool) evidence {
 // How often checks of slow evidence are judged, s.
 const (
 	followTurns = 5  // turns of a lifted wheel, loads at rest
-	followRolls = 30 // windows of the roll, and what takes as long to judge
+	followRests = 30 // noise and optical sensors
+	followRolls = 60 // windows of the roll
 )
 
 // followRuleOf returns how a check is followed. One that is not listed is judged with the slow ones.
@@ -76,11 +77,11 @@ func followRuleOf(check string) followRule {
 	case "angle-offset", "angle-slip", "skew":
 		return followRule{every: followTurns, depth: viewSlips, seen: (*Judge).seenTurns}
 	case "noise", "hum":
-		return followRule{every: followRolls, depth: viewTurns, seen: (*Judge).seenBlocks}
+		return followRule{every: followRests, depth: viewTurns, seen: (*Judge).seenBlocks}
 	case "load":
 		return followRule{every: followTurns, depth: viewTurns, seen: (*Judge).seenRests}
 	case "clearance", "camber", "dropout", "rest-speed":
-		return followRule{every: followRolls, depth: viewTurns, seen: (*Judge).seenOptics}
+		return followRule{every: followRests, depth: viewTurns, seen: (*Judge).seenOptics}
 	case "drift":
 		return followRule{every: followTurns, depth: viewTurns, seen: (*Judge).seenDrift, against: (*Judge).againstDrift}
 	case "coupling", "angle-spin":
@@ -377,11 +378,29 @@ func (j *Judge) seenTurns() evidence {
 	return e
 }
 
+// loudShare is from which share of what noise and hum allow a second is looked at: below it neither can fail, as the mean
+// of some seconds is no more than the loudest, and a line no more than all that scatters.
+const loudShare = 0.8
+
+// seenBlocks takes the seconds at rest where one of those that are kept is loud.
 func (j *Judge) seenBlocks() evidence {
 	var e evidence
 	for i := range j.corners {
 		for k := range j.corners[i].blocks {
-			e = e.and(j.corners[i].blocks[k].Taken)
+			b := &j.corners[i].blocks[k]
+			for x, q := range b.components {
+				hum := j.setup.Limits.HumForceN
+				if q >= Mx {
+					hum = j.setup.Limits.HumMomentNm
+				}
+				bound := loudShare * min(b.limits[x]*b.limits[x], hum*hum/2)
+				for n := range b.kept[x][:min(b.Taken, keptBlocks)] {
+					if b.kept[x][n].variance > bound {
+						e = e.and(b.Taken)
+						break
+					}
+				}
+			}
 		}
 	}
 	return e

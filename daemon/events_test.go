@@ -50,13 +50,15 @@ func judgeSimulated(tb testing.TB, c simulated.Config, grid func(j *Judge, at in
 	return j
 }
 
-// slowToFollow are the checks that are judged every half a minute; the others within five seconds.
-func slowToFollow(check string) bool {
+// lookS is how long it takes at the most until a check is judged anew, s.
+func lookS(check string) int64 {
 	switch check {
-	case "radius", "agreement", "slip", "coupling", "angle-spin", "noise", "hum", "clearance", "camber", "dropout", "rest-speed":
-		return true
+	case "radius", "agreement", "slip", "coupling", "angle-spin":
+		return 60
+	case "noise", "hum", "clearance", "camber", "dropout", "rest-speed":
+		return 30
 	}
-	return false
+	return 5
 }
 
 // TestFollowMissesNothing holds what is followed at next to no cost against all checks judged each second: whatever fails
@@ -106,10 +108,7 @@ func TestFollowMissesNothing(t *testing.T) {
 			r := j.Result()
 			for i := range r.Findings {
 				f := &r.Findings[i]
-				bound := 5 * second
-				if slowToFollow(f.Check) {
-					bound = 30 * second
-				}
+				bound := lookS(f.Check) * second
 				s := stretches[f.Name()]
 				switch {
 				case s == nil && f.Failed != nil && f.Verdict != checks.Fail:
