@@ -124,6 +124,9 @@ func TestSignPages(t *testing.T) {
 			for _, width := range []int64{360, 1180} {
 				for _, path := range sc.pages {
 					for _, lang := range []string{"", "?lang=de"} {
+						if (lang == "") == (width == 360) {
+							continue // German words are the longer ones: they stand where there is little room
+						}
 						b.window(t, width, 1000, "light")
 						do(t, b, chromedp.Navigate(site.url(path+lang)))
 						do(t, b, chromedp.Evaluate[chromedp.Void](`for (const d of document.querySelectorAll("details")) d.open = true`))
@@ -148,6 +151,9 @@ func TestSignPages(t *testing.T) {
 func TestSignAccessible(t *testing.T) {
 	script := axe(t)
 	for _, sc := range signScenes() {
+		if sc.name == "passed" {
+			continue // it is made of what the others show
+		}
 		t.Run(sc.name, func(t *testing.T) {
 			st, s := sc.set(t)
 			site := newSite(t, s)
