@@ -89,7 +89,7 @@ func Write(dir string) ([]File, error) {
 	}
 	for _, f := range files {
 		name := filepath.Join(dir, filepath.FromSlash(f.Name))
-		if err := os.MkdirAll(filepath.Join(dir, filepath.FromSlash(path.Dir(f.Name))), 0o755); err != nil { //nolint:gosec // for Grafana and Prometheus to read
+		if err := os.MkdirAll(filepath.Join(dir, filepath.FromSlash(path.Dir(f.Name))), 0o755); err != nil {
 			return nil, fmt.Errorf("dashboards: %w", err)
 		}
 		if err := os.WriteFile(name, f.Data, 0o644); err != nil { //nolint:gosec // for Grafana and Prometheus to read
