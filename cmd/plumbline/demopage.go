@@ -62,7 +62,8 @@ func demoServed(ctx context.Context, g *global, f *demoFlags, bench *daemon.Benc
 		return err
 	}
 	var joined sync.WaitGroup
-	joined.Go(func() { _ = recorder.Run(context.WithoutCancel(ctx)) })
+	unending := context.WithoutCancel(ctx) // Close ends it
+	joined.Go(func() { _ = recorder.Run(unending) })
 	defer joined.Wait()
 	defer recorder.Close()
 
