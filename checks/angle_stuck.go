@@ -8,10 +8,10 @@ import (
 
 // standstill gathers what says that a wheel turns while its angle stands still.
 type standstill struct {
-	Turned  float64 // rad that the radial force has turned round, unlike a load that comes or goes
-	SpinS   float64 // s that the speed channel has been above turningFrom
-	OthersS float64 // s that all other wheels have rolled
-	At      int64   // ns, when the first of these began
+	Turned   float64 // rad that the radial force has turned round, unlike a load that comes or goes
+	TurnedAt int64   // ns, when it had first gone round once; 0: never
+	Spin     stretch // the speed channel has been above turningFrom
+	Others   stretch // all other wheels have rolled
 
 	direction float64
 	on        bool
@@ -21,6 +21,25 @@ type standstill struct {
 	last      int64
 	spin      float64
 	spinAt    int64
+}
+
+// stretch is for how long something has been so without the angle moving in between: a wheel that begins or ceases
+// to roll a little later than the others does that at each stop, and its angle moves after it.
+type stretch struct {
+	Most float64 // s, of the longest
+	At   int64   // ns, when that began
+
+	now   float64
+	began int64
+}
+
+func (x *stretch) add(from int64, s float64) {
+	if x.now == 0 {
+		x.began = from
+	}
+	if x.now += s; x.now > x.Most {
+		x.Most, x.At = x.now, x.began
+	}
 }
 
 // force takes a pair of radial forces as they were sent, N.
@@ -37,15 +56,9 @@ func (s *standstill) force(at int64, fx, fz float64, moving bool, hang Hang, lea
 	s.round += fit.Wrap(direction - s.direction)
 	s.direction = direction
 	if r := math.Abs(s.round); r > s.Turned {
-		if s.Turned = r; r > 2*math.Pi {
-			s.begins(s.began)
+		if s.Turned = r; r > 2*math.Pi && s.TurnedAt == 0 {
+			s.TurnedAt = s.began
 		}
-	}
-}
-
-func (s *standstill) begins(at int64) {
-	if s.At == 0 {
-		s.At = at
 	}
 }
 
@@ -53,18 +66,19 @@ func (s *standstill) begins(at int64) {
 func (s *standstill) speed(at int64, omega float64, still bool) {
 	dt := float64(at-s.spinAt) * 1e-9
 	if s.spinAt != 0 && dt > 0 && dt < 0.25 && still && math.Abs(omega) > 2*turningFrom && math.Abs(s.spin) > 2*turningFrom {
-		s.SpinS += dt
-		s.begins(s.spinAt)
+		s.Spin.add(s.spinAt, dt)
 	}
 	s.spin, s.spinAt = omega, at
 }
 
-// others takes whether all other wheels roll on the ground while this one stands.
-func (s *standstill) others(at int64, rolling bool) {
+// others takes whether all other wheels roll on the ground while this one stands, and whether its angle moves.
+func (s *standstill) others(at int64, rolling, moving bool) {
+	if moving {
+		s.Spin.now, s.Others.now = 0, 0
+	}
 	dt := float64(at-s.last) * 1e-9
 	if s.last != 0 && rolling && dt > 0 && dt < 1 {
-		s.OthersS += dt
-		s.begins(s.last)
+		s.Others.add(s.last, dt)
 	}
 	s.last = at
 }
@@ -87,14 +101,14 @@ func (v *view) angleStuckOf(i int) Finding {
 		f.Verdict, f.Sentence = Absent, name+" has no angle"
 		return f
 	}
-	by := ""
+	by, at := "", int64(0)
 	switch {
 	case s.Turned > 3*math.Pi:
-		by = "its radial force goes round"
-	case s.SpinS > stuckAfterS:
-		by = "its speed channel says that the wheel turns"
-	case s.OthersS > stuckAfterS:
-		by = "all other wheels roll"
+		by, at = "its radial force goes round", s.TurnedAt
+	case s.Spin.Most > stuckAfterS:
+		by, at = "its speed channel says that the wheel turns", s.Spin.At
+	case s.Others.Most > stuckAfterS:
+		by, at = "all other wheels roll", s.Others.At
 	}
 	switch {
 	case by != "" && (v.wiring.bonds[i].to >= 0 || v.wiring.answered(i)):
@@ -102,7 +116,7 @@ func (v *view) angleStuckOf(i int) Finding {
 		f.Next = "Settle placement of " + name + " first."
 	case by != "":
 		f.Verdict = Fail
-		f.Sentence = "the angle of " + name + " stands still while " + by + ", first " + v.since(s.At)
+		f.Sentence = "the angle of " + name + " stands still while " + by + ", first " + v.since(at)
 		f.Next = "Look at the encoder of " + name + ", its coupling to the wheel, its cable and its supply."
 	case c.encoder.Travel >= 2*math.Pi:
 		f.Verdict = Pass

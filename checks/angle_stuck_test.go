@@ -75,3 +75,33 @@ func TestAngleSpin(t *testing.T) {
 		}
 	}
 }
+
+// A wheel that begins to roll a little later than the others, at each of many stops, does not stand still.
+func TestStandstillStretches(t *testing.T) {
+	tests := []struct {
+		name    string
+		moves   bool // the angle moves between the stops
+		others  float64
+		stretch float64 // s, the longest
+	}{
+		{"it moves after each stop", true, 0.2, 0.2},
+		{"it never moves", false, 0.2, 6},
+	}
+	for _, tt := range tests {
+		t.Run(tt.name, func(t *testing.T) {
+			var s standstill
+			at := int64(0)
+			for range 30 {
+				for range 100 { // 10 s, of which the others roll at first while this wheel stands
+					at += 1e8
+					since := at % 10e9
+					rolling := since > 0 && since <= int64(tt.others*1e9)
+					s.others(at, rolling, tt.moves && !rolling && since < 5e9)
+				}
+			}
+			if got := s.Others.Most; math.Abs(got-tt.stretch) > 0.15 { // the first interval has no beginning
+				t.Errorf("longest stretch = %v s, want %v", got, tt.stretch)
+			}
+		})
+	}
+}

@@ -300,7 +300,7 @@ func (j *Judge) againstJumps(p place) (n int64, on bool) {
 }
 
 // says is how much says that a wheel turns while its angle stands still, in tenths.
-func (s *standstill) says() int64 { return int64(10 * (s.Turned + s.SpinS + s.OthersS)) }
+func (s *standstill) says() int64 { return int64(10 * (s.Turned + s.Spin.Most + s.Others.Most)) }
 
 func (j *Judge) seenStuck() evidence {
 	var e evidence

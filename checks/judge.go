@@ -281,7 +281,7 @@ func (j *Judge) others(at int64) {
 			o := &j.corners[k]
 			rolling = rolling && o.condition.hang == Loaded && (k == i || o.encoder.moving)
 		}
-		c.standstill.others(at, rolling)
+		c.standstill.others(at, rolling, c.encoder.moving)
 	}
 }
 

@@ -137,7 +137,7 @@ func All() []Check {
 			Name: "angle-stuck", Group: AngleGroup, judge: angleStuck,
 			Asks:     "does the angle stand still while the wheel turns",
 			Evidence: "Any; it passes after one whole turn.",
-			Formula:  "Fails where the angle stands still while the radial force goes round by 1.5 turns, while the speed channel is above 1.2 rad/s for 2 s, or while all other wheels roll on the ground for 2 s. Undecided where another corner's angle goes with the forces: that is placement.",
+			Formula:  "Fails where the angle stands still while the radial force goes round by 1.5 turns, while the speed channel is above 1.2 rad/s for 2 s, or while all other wheels roll on the ground for 2 s, without moving in between. Undecided where another corner's angle goes with the forces: that is placement.",
 			Source:   "1.5 turns, 1.2 rad/s and 2 s: common practice.",
 		},
 		{
