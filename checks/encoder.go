@@ -60,6 +60,7 @@ type mark struct {
 type jumps struct {
 	n         int
 	d, dt     [3]float64
+	speed     [3]float64 // d/dt
 	at        int64 // end of the middle step
 	Count     int64
 	Largest   float64
@@ -172,6 +173,9 @@ func (e *Encoder) before(at int64) (theta float64, turns bool) {
 	return e.unw[0], false
 }
 
+// roundToInt added and taken away again rounds to a whole number, which math.Round does in several times the time.
+const roundToInt = 3 << 51
+
 // onGrid learns the resolution: the greatest common divisor of all steps from the
 // first angle, in encoder counts.
 func (e *Encoder) onGrid(theta float64) {
@@ -179,7 +183,7 @@ func (e *Encoder) onGrid(theta float64) {
 		return
 	}
 	x := (theta - e.origin) / e.count
-	n := math.Round(x)
+	n := float64(x+roundToInt) - roundToInt
 	// The transmitted number is rounded to its raw step, once at each end.
 	if math.Abs(x-n)*e.count > e.step+1e-9 {
 		e.OffGrid++
@@ -207,13 +211,14 @@ func (e *Encoder) step3(at int64, d, dt float64) {
 	if j.n == 3 {
 		j.d[0], j.d[1] = j.d[1], j.d[2]
 		j.dt[0], j.dt[1] = j.dt[1], j.dt[2]
+		j.speed[0], j.speed[1] = j.speed[1], j.speed[2]
 		j.n = 2
 	}
-	j.d[j.n], j.dt[j.n] = d, dt
+	j.d[j.n], j.dt[j.n], j.speed[j.n] = d, dt, d/dt
 	j.n++
 	if j.n == 3 {
 		// Any speed between that before and that after is an explanation.
-		before, after := float64(j.d[0]/j.dt[0]*j.dt[1]), float64(j.d[2]/j.dt[2]*j.dt[1])
+		before, after := float64(j.speed[0]*j.dt[1]), float64(j.speed[2]*j.dt[1])
 		low, high := min(before, after), max(before, after)
 		off := max(low-j.d[1], j.d[1]-high, 0)
 		// Where frames are missing the speed itself may have changed: 50 rad/s² is a hard brake on a small wheel.

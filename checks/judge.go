@@ -45,6 +45,7 @@ type Marked struct {
 }
 
 type message struct {
+	source   int
 	gapNs    int64 // a longer interval is looked at
 	timing   Timing
 	counter  bool
@@ -82,6 +83,7 @@ func New(s Setup) *Judge {
 		clock:    clock{shift: make([]int64, len(s.Sources))},
 	}
 	for i := range s.Messages {
+		j.messages[i].source = s.Messages[i].Source
 		j.messages[i].timing.Nominal = s.Messages[i].Period
 		j.messages[i].pace.configure(&s.Limits)
 	}
@@ -136,7 +138,7 @@ func (j *Judge) Message(at int64, index, length int, short bool, samples []Sampl
 	if m.timing.Count == 0 {
 		last = at
 	}
-	at, stepped := j.clock.message(j.setup.Messages[index].Source, at, last, j.now)
+	at, stepped := j.clock.message(m.source, at, last, j.now)
 	if !j.started {
 		j.started, j.first, j.now = true, at, at
 	}

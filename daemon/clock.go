@@ -41,6 +41,15 @@ type steps struct {
 	by    time.Duration
 }
 
+// goesOn takes a time stamp that brings nothing new but itself; false: it is one for frame.
+func (c *clock) goesOn(at int64) bool {
+	if at < c.now || at >= c.next {
+		return false
+	}
+	c.last, c.now = at, at
+	return true
+}
+
 // frame takes the time stamp of frame number n, and calls tick for each grid
 // point that has been reached.
 func (c *clock) frame(at int64, n uint64, tick func(at int64)) {

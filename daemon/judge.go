@@ -102,7 +102,9 @@ func (j *Judge) batch(d *delivered) error {
 
 func (j *Judge) frame(l *line, f *bus.Frame, samples []checks.Sample) {
 	j.frames++
-	j.clock.frame(l.at, j.frames, j.tick)
+	if !j.clock.goesOn(l.at) {
+		j.clock.frame(l.at, j.frames, j.tick)
+	}
 	if l.kind == foreign {
 		if int(f.Source) < len(j.match.left) {
 			j.match.left[f.Source]++
@@ -116,7 +118,7 @@ func (j *Judge) frame(l *line, f *bus.Frame, samples []checks.Sample) {
 		}
 	}
 	if l.message >= 0 {
-		j.judge.Message(l.at, j.bench.messages[l.message], int(l.length), l.kind == short, samples)
+		j.judge.Message(l.at, int(l.message), int(l.length), l.kind == short, samples)
 		return
 	}
 	switch source := int(f.Source); {
