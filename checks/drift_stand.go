@@ -2,7 +2,6 @@ package checks
 
 import (
 	"math"
-	"math/cmplx"
 	"slices"
 
 	"plumbline/checks/fit"
@@ -28,14 +27,15 @@ type still struct {
 	to    int64
 	loads int64 // seconds that rest had when the last standstill ended
 
-	Fy, My trend
-	Noise  [components]trend // ½·ln of the variance of each second
+	Fy    trend
+	My    pulled
+	Noise [components]trend // ½·ln of the variance of each second
 }
 
 func (s *still) configure(c *corner, l *Limits) {
 	s.taken = make([]int64, len(c.blocks))
 	s.Fy = trend{base: standsBase, window: standsWindow, limit: l.DriftForceN}
-	s.My = trend{base: standsBase, window: standsWindow, limit: l.DriftMomentNm}
+	s.My = pulled{trend: trend{base: standsBase, window: standsWindow, limit: l.DriftMomentNm}}
 	for q := range s.Noise {
 		s.Noise[q] = trend{base: noiseBase, window: noiseWindow, limit: math.Log(l.DriftNoiseRatio), rise: true}
 	}
@@ -115,8 +115,9 @@ func (j *Judge) departed(counts bool) {
 			s.Fy.add(s.fy.Mean()-slope*c.setup.LoadN, s.from, s.to)
 		}
 		if s.my.N() > 0 && counts {
-			if fx, ok := c.longitudinal(); ok || !j.holds(i) {
-				s.My.add(s.my.Mean()+fx*j.rolls.radii[i], s.from, s.to)
+			if p, ok := c.longitudinal(); ok || !j.holds(i) {
+				radius := j.rolls.radii[i]
+				s.My.add(s.my.Mean()+p.fx*radius, p.theta, p.fxU*radius, s.from, s.to)
 			}
 		}
 		s.fy, s.my, s.from = fit.Welford{}, fit.Welford{}, 0
@@ -140,41 +141,6 @@ func (j *Judge) departed(counts bool) {
 	}
 }
 
-// longitudinal returns the mean force along the vehicle in the standstill under way, N.
-func (c *corner) longitudinal() (float64, bool) {
-	r := &c.rest
-	n := min(r.Force.N()-c.still.loads, keptRests)
-	zero := c.turn.zero()
-	var w fit.Welford
-	for k := range n {
-		s := &r.stands[(r.Force.N()-1-k)%keptRests]
-		f, back := complex(s.fx, s.fz), cmplx.Rect(1, -s.theta)
-		if !c.fixed {
-			f *= back
-		}
-		w.Add(real(f - zero*back))
-	}
-	return w.Mean(), w.N() > 0
-}
-
-// zero returns the mean zero of the radial forces by the turns, N in rotating axes; 0 without enough of them.
-func (t *Turn) zero() complex128 {
-	var sum complex128
-	n := 0.0
-	for _, list := range [2][]Revolution{t.Forward, t.Back} {
-		for k := range list {
-			if r := &list[k]; r.Have&(1<<Fx|1<<Fz) == 1<<Fx|1<<Fz {
-				sum += complex(r.Constant[Fx], r.Constant[Fz])
-				n++
-			}
-		}
-	}
-	if n < turnsForUncertainty {
-		return 0
-	}
-	return sum / complex(n, 0)
-}
-
 // holds tells whether the moment with which a held brake keeps corner i from rolling down a slope can be taken
 // off: −R·Fx. It needs the radius and both radial forces.
 func (j *Judge) holds(i int) bool {
@@ -187,7 +153,7 @@ func (v *view) standOf(i int, q Quantity) Finding {
 	s := &v.corners[i].still
 	p, level := &s.Fy, v.levels(set)
 	if q == My {
-		p, level = &s.My, v.holds(i)
+		p, level = &s.My.trend, v.holds(i)
 	}
 	name := set.Name + " " + q.String()
 	f := Finding{Subject: set.Name, Channel: q.String(), Unit: unitOf(q), Limit: known(p.limit), Evidence: p.evidence()}

@@ -9,7 +9,7 @@ func (j *Judge) trends(tell func(subject, channel string, p *trend)) {
 			tell(name, q.String(), &c.drift.parts[k].trend)
 		}
 		tell(name, Fy.String(), &c.still.Fy)
-		tell(name, My.String(), &c.still.My)
+		tell(name, My.String(), &c.still.My.trend)
 		for q := range c.still.Noise {
 			tell(name, "noise", &c.still.Noise[q])
 		}

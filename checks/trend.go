@@ -33,8 +33,15 @@ type trend struct {
 
 // add takes a sample that lasted from one time to the other.
 func (p *trend) add(x float64, from, to int64) {
+	if p.take(x, from, to) {
+		p.close()
+	}
+}
+
+// take takes a sample and tells whether it was the last of a window, which the caller closes.
+func (p *trend) take(x float64, from, to int64) bool {
 	if x-x != 0 {
-		return
+		return false
 	}
 	if p.From == 0 {
 		p.From = from
@@ -42,12 +49,10 @@ func (p *trend) add(x float64, from, to int64) {
 	p.To = to
 	if p.Base.N() < p.base {
 		p.Base.Add(x)
-		return
+		return false
 	}
 	p.gather(x, from)
-	if p.Window.N() >= p.window {
-		p.close()
-	}
+	return p.Window.N() >= p.window
 }
 
 // gather takes a sample into the window under way.
@@ -60,8 +65,12 @@ func (p *trend) gather(x float64, from int64) {
 
 // close ends the window under way and decides.
 func (p *trend) close() {
-	a, b := scatter(&p.Base), scatter(&p.Window)
-	p.Now, p.NowU = p.Window.Mean()-p.Base.Mean(), fit.Expanded(a, b)
+	p.conclude(p.Window.Mean()-p.Base.Mean(), fit.Expanded(scatter(&p.Base), scatter(&p.Window)))
+}
+
+// conclude ends the window under way, which has moved by now ± u, and decides.
+func (p *trend) conclude(now, u float64) {
+	p.Now, p.NowU = now, u
 	p.Windows++
 	if p.size(p.Now) > p.size(p.Worst) {
 		p.Worst = p.Now
