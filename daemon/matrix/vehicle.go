@@ -2,6 +2,7 @@ package matrix
 
 import (
 	"fmt"
+	"math"
 
 	"plumbline/bus/simulated"
 	"plumbline/daemon"
@@ -10,6 +11,9 @@ import (
 
 // rateHz is how often forces, moments and angles come: about as seldom as 60 Hz can be seen in them.
 const rateHz = 130
+
+// golden is the share of the golden section: its multiples cover an interval evenly without repeating.
+const golden = 0.6180339887
 
 // script is what is done with the vehicle.
 type script uint8
@@ -89,9 +93,11 @@ func (v vehicle) config(seed uint64, faults []simulated.Fault) simulated.Config 
 		if v.script == manyStops {
 			n = 64
 		}
-		for range n {
+		for k := range n {
+			// Nobody stops on the millimetre: legs of one length would let the encoder's rounding creep through a count.
+			_, more := math.Modf(float64(k) * golden)
 			c.Script = append(c.Script,
-				simulated.Phase{Kind: simulated.Drive, SpeedMps: 2.5, RampSeconds: 1, Seconds: 1},
+				simulated.Phase{Kind: simulated.Drive, SpeedMps: 2.5, RampSeconds: 1, Seconds: 0.8 + 0.4*more},
 				simulated.Phase{Kind: simulated.Drive, RampSeconds: 1},
 				simulated.Phase{Kind: simulated.Rest, Seconds: 3.6})
 		}
