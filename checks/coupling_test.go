@@ -6,8 +6,6 @@ import (
 	"slices"
 	"strings"
 	"testing"
-
-	"plumbline/checks/fit"
 )
 
 func TestCoupling(t *testing.T) {
@@ -198,23 +196,43 @@ func TestBunchedLimit(t *testing.T) {
 	}
 }
 
-// On a wheel that turns evenly T is Rayleigh's 2·n·R̄²: the mean resultant length that is exceeded once in a hundred
-// for n = 20 is 0.472 (Mardia 1972, as Davis reprints it, table A.10), where T exceeds χ²'s 9.210 but for what the series of a small n adds.
+// On a wheel that turns evenly T is Rayleigh's 2·n·R̄². The table is that of the mean resultant lengths which are exceeded with
+// probability 0.10, 0.05, 0.025 and 0.01 (Mardia 1972, as reprinted in Davis, Statistics and Data Analysis in Geology, table A.10).
 func TestBunchingIsRayleigh(t *testing.T) {
 	var even tally
 	for k := range 3600 {
 		s, c := math.Sincos(float64(k) * 2 * math.Pi / 3600)
 		even.Frames.Add(c, s)
 	}
-	for _, length := range []float64{0.1, 0.339, 0.472, 0.9} {
-		x := even
-		x.errors, x.sum = 20, complex(20*length*math.Cos(2), 20*length*math.Sin(2))
-		chi, theta := x.test()
-		if want := 2 * 20 * length * length; math.Abs(chi/want-1) > 1e-3 || math.Abs(theta-2) > 1e-9 {
-			t.Errorf("R %v: T = %v at %v, want %v at 2", length, chi, theta, want)
-		}
-		if p := fit.RayleighP(20, length); length == 0.472 && math.Abs(p-0.01) > 4e-4 {
-			t.Errorf("Rayleigh's probability is %v, want 0.01", p)
+	alpha := [4]float64{0.10, 0.05, 0.025, 0.01}
+	for _, row := range []struct {
+		n      int64
+		length [4]float64
+	}{
+		{8, [4]float64{0.535, 0.602, 0.660, 0.725}},
+		{10, [4]float64{0.478, 0.540, 0.594, 0.655}},
+		{12, [4]float64{0.437, 0.494, 0.544, 0.602}},
+		{15, [4]float64{0.391, 0.443, 0.489, 0.542}},
+		{17, [4]float64{0.367, 0.417, 0.460, 0.510}},
+		{20, [4]float64{0.339, 0.385, 0.425, 0.472}},
+		{22, [4]float64{0.323, 0.367, 0.405, 0.451}},
+	} {
+		for j, length := range row.length {
+			x, n := even, float64(row.n)
+			x.errors, x.sum = row.n, complex(n*length*math.Cos(2), n*length*math.Sin(2))
+			chi, theta := x.test()
+			if want := 2 * n * length * length; math.Abs(chi/want-1) > 1e-3 || math.Abs(theta-2) > 1e-9 {
+				t.Errorf("n %v, R %v: T = %v at %v, want %v at 2", n, length, chi, theta, want)
+			}
+			if p := rayleighP(n, chi/2); math.Abs(p-alpha[j]) > 0.04*alpha[j] {
+				t.Errorf("n %v, R %v: p = %.4f, want %v", n, length, p, alpha[j])
+			}
 		}
 	}
+}
+
+// rayleighP is the probability that n angles without a preferred direction have n·R̄² ≥ z: e^−z, the tail of χ² with 2 degrees of
+// freedom at 2z, with what the series in 1/n adds for few (Mardia and Jupp 2000, 6.3.1).
+func rayleighP(n, z float64) float64 {
+	return math.Exp(-z) * (1 + (2*z-z*z)/(4*n) - (24*z-132*z*z+76*z*z*z-9*z*z*z*z)/(288*n*n))
 }

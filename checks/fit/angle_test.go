@@ -98,41 +98,6 @@ func TestDifference(t *testing.T) {
 	}
 }
 
-func TestCircular(t *testing.T) {
-	const deg = math.Pi / 180
-	for _, tt := range []struct {
-		name         string
-		degrees      []float64
-		mean, length float64
-	}{
-		{"over zero", []float64{350, 10}, 0, math.Cos(10 * deg)},
-		{"over 180", []float64{170, -170}, 180, math.Cos(10 * deg)},
-		{"one", []float64{-90}, -90, 1},
-		{"three", []float64{0, 0, 90}, 26.565051177078, math.Sqrt(5) / 3}, // atan ½
-		{"opposite", []float64{0, 180}, math.NaN(), 0},
-		{"none", nil, math.NaN(), math.NaN()},
-	} {
-		t.Run(tt.name, func(t *testing.T) {
-			var m, rest Circular
-			for i, d := range tt.degrees {
-				if i == 0 {
-					m.AddAngle(d * deg)
-				} else {
-					rest.AddAngle(d * deg)
-				}
-			}
-			m.Merge(&rest)
-			mean, length := m.Mean()
-			if m.N() != int64(len(tt.degrees)) || !(near(length, tt.length, 1e-15) || math.IsNaN(length) && math.IsNaN(tt.length)) {
-				t.Errorf("length %g of %d, want %g", length, m.N(), tt.length)
-			}
-			if math.IsNaN(mean) != math.IsNaN(tt.mean) || !math.IsNaN(mean) && !near(Difference(mean, tt.mean*deg), 0, 1e-14) {
-				t.Errorf("mean %g°, want %g°", mean/deg, tt.mean)
-			}
-		})
-	}
-}
-
 func ExampleDifference() {
 	const deg = math.Pi / 180
 	fmt.Printf("%.0f° %.0f°\n", Difference(5*deg, 355*deg)/deg, Wrap(-180*deg)/deg)

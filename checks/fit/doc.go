@@ -14,9 +14,9 @@
 // prevent it, so every product here that meets a sum is written
 // float64(x*y): sums, fits and decisions have the same bits on every machine.
 // Of package math, Sqrt and Remainder are exact by definition. What goes
-// through Log, Exp, Sin, Cos and their kin ([T95], [StudentT], the tails and
-// the angles of [Circular]) may differ in the last bit; the t-factors are
-// rounded to nine decimals, so that this does not show.
+// through Log, Exp and their kin ([T95], [StudentT], [PoissonInterval]) may differ
+// in the last bit; the t-factors are rounded to nine decimals, so that this does
+// not show.
 //
 // # Concurrency
 //

@@ -25,16 +25,6 @@ func (g *Gram) Add(c, s float64) {
 	g.ss += float64(s * s)
 }
 
-// Merge adds the angles of o.
-func (g *Gram) Merge(o *Gram) {
-	g.n += o.n
-	g.c += o.c
-	g.s += o.s
-	g.cc += o.cc
-	g.cs += o.cs
-	g.ss += o.ss
-}
-
 // N returns how many angles were added.
 func (g *Gram) N() int64 { return g.n }
 
@@ -86,24 +76,6 @@ func (m *Moments) Add(y, c, s float64) {
 	m.yc += float64(y * c)
 	m.ys += float64(y * s)
 	m.yy += float64(y * y)
-}
-
-// Merge adds the values of o. The Gram must be that of the angles of o alone:
-// it moves the sums of o to the reference value of m.
-func (m *Moments) Merge(o *Moments, of *Gram) {
-	if o.n == 0 {
-		return
-	}
-	if m.n == 0 {
-		*m = *o
-		return
-	}
-	d := o.ref - m.ref
-	m.n += o.n
-	m.y += o.y + float64(d*float64(o.n))
-	m.yc += o.yc + float64(d*of.c)
-	m.ys += o.ys + float64(d*of.s)
-	m.yy += o.yy + float64(d*(2*o.y+float64(d*float64(o.n))))
 }
 
 // N returns how many values were added.

@@ -175,26 +175,6 @@ func TestSolveRefuses(t *testing.T) {
 	})
 }
 
-func TestHarmonicMerge(t *testing.T) {
-	theta, y := samples(1000, 2, 5e4, 100, -40, 1, rand.New(rand.NewPCG(3, 4)))
-	for i := 600; i < 1000; i++ {
-		y[i] += 3e4 // the parts differ in their reference value
-	}
-	g, m := sums(theta, y)
-	want, _ := g.Solve(m)
-	for _, cut := range []int{0, 1, 600, 999, 1000} {
-		g1, m1 := sums(theta[:cut], y[:cut])
-		g2, m2 := sums(theta[cut:], y[cut:])
-		m1.Merge(m2, g2)
-		g1.Merge(g2)
-		got, ok := g1.Solve(m1)
-		if !ok || got.N != want.N || !near(got.Mean, want.Mean, 1e-8) || !near(got.Cos, want.Cos, 1e-8) ||
-			!near(got.Sin, want.Sin, 1e-8) || !near(got.ResidualSD, want.ResidualSD, 1e-8*want.ResidualSD) {
-			t.Errorf("cut at %d: got %+v, want %+v", cut, got, want)
-		}
-	}
-}
-
 // A lifted wheel that is turned: measurement model, section 3.1.
 func TestSequences(t *testing.T) {
 	const mg, delta = 34.0 * 9.80665, 0.02

@@ -75,25 +75,6 @@ func LeastSquares(columns [][]float64, y []float64) (Regression, error) {
 	return out, nil
 }
 
-// Polynomial fits y = Σ Coef[k]·x^k, k = 0…degree, as [LeastSquares] does.
-func Polynomial(x, y []float64, degree int) (Regression, error) {
-	if degree < 0 || len(x) != len(y) {
-		return Regression{}, fmt.Errorf("fit: polynomial: degree %d, %d values of x, %d of y", degree, len(x), len(y))
-	}
-	columns := make([][]float64, degree+1)
-	for k := range columns {
-		columns[k] = make([]float64, len(x))
-		for i := range x {
-			if k == 0 {
-				columns[k][i] = 1
-			} else {
-				columns[k][i] = float64(columns[k-1][i] * x[i])
-			}
-		}
-	}
-	return LeastSquares(columns, y)
-}
-
 // qr is a QR decomposition by Householder reflections: v[j] holds the j-th
 // reflection vector from row j on, scaled to norm √2, r[j] column j of R.
 type qr struct{ v, r [][]float64 }

@@ -106,12 +106,6 @@ func TestLeastSquaresErrors(t *testing.T) {
 			}
 		})
 	}
-	if _, err := Polynomial(x, x[:4], 1); err == nil {
-		t.Error("polynomial: no error for unequal lengths")
-	}
-	if _, err := Polynomial(x, x, -1); err == nil {
-		t.Error("polynomial: no error for degree −1")
-	}
 }
 
 func TestLeastSquaresKeepsItsInput(t *testing.T) {
@@ -134,14 +128,4 @@ func ExampleLine() {
 	}
 	fmt.Printf("%.4f rad, %.5f ± %.5f s\n", f.Intercept, f.Slope, T95(f.DOF())*f.USlope)
 	// Output: 0.0181 rad, -0.00102 ± 0.00012 s
-}
-
-func ExamplePolynomial() {
-	r, err := Polynomial([]float64{0, 1, 2, 3}, []float64{1, 3, 7, 13}, 2)
-	if err != nil {
-		fmt.Println(err)
-		return
-	}
-	fmt.Printf("%.3f\n", r.Coef)
-	// Output: [1.000 1.000 1.000]
 }

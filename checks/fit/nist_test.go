@@ -95,7 +95,7 @@ func TestLeastSquaresNIST(t *testing.T) {
 			var got Regression
 			var err error
 			if d.degree >= 0 {
-				got, err = Polynomial(d.x[0], d.y, d.degree)
+				got, err = polynomial(d.x[0], d.y, d.degree)
 			} else {
 				got, err = LeastSquares(append([][]float64{ones(len(d.y))}, d.x...), d.y)
 			}
@@ -150,4 +150,20 @@ func ones(n int) []float64 {
 		x[i] = 1
 	}
 	return x
+}
+
+// polynomial fits y = Σ Coef[k]·x^k, k = 0…degree, as [LeastSquares] does.
+func polynomial(x, y []float64, degree int) (Regression, error) {
+	columns := make([][]float64, degree+1)
+	for k := range columns {
+		columns[k] = make([]float64, len(x))
+		for i := range x {
+			if k == 0 {
+				columns[k][i] = 1
+			} else {
+				columns[k][i] = float64(columns[k-1][i] * x[i])
+			}
+		}
+	}
+	return LeastSquares(columns, y)
 }

@@ -36,26 +36,3 @@ func sortedMedian(x []float64) float64 {
 	}
 	return x[n/2-1]/2 + x[n/2]/2
 }
-
-// Median5 is a running median of five: it tells a single odd sample from its
-// neighbours. The zero value is empty.
-type Median5 struct {
-	last [5]float64 // ring
-	n    int64
-}
-
-// Add adds a value. From the fifth on, ok is true and it returns the median of
-// the last five and the middle one of them in time, two values ago.
-func (m *Median5) Add(x float64) (median, middle float64, ok bool) {
-	m.last[m.n%5] = x
-	m.n++
-	if m.n < 5 {
-		return 0, 0, false
-	}
-	a, b, c, d, e := m.last[0], m.last[1], m.last[2], m.last[3], m.last[4]
-	a, b = min(a, b), max(a, b)
-	c, d = min(c, d), max(c, d)
-	a, c = max(a, c), min(b, d) // the smallest and the largest of four cannot be the median
-	a, c = min(a, c), max(a, c)
-	return max(a, min(c, e)), m.last[(m.n+2)%5], true
-}

@@ -42,23 +42,6 @@ func TestMADToSD(t *testing.T) {
 	}
 }
 
-func TestMedian5(t *testing.T) {
-	rng := rand.New(rand.NewPCG(17, 18))
-	var m Median5
-	var x []float64
-	for i := range 5000 {
-		v := float64(rng.IntN(8)) // with ties
-		x = append(x, v)
-		median, middle, ok := m.Add(v)
-		if ok != (i >= 4) {
-			t.Fatalf("value %d: ok = %t", i, ok)
-		}
-		if ok && (median != Median(x[i-4:]) || middle != x[i-2]) {
-			t.Fatalf("value %d: %g, %g, want %g, %g of %v", i, median, middle, Median(x[i-4:]), x[i-2], x[i-4:])
-		}
-	}
-}
-
 func ExampleMAD() {
 	median, mad := MAD([]float64{9.9, 10.1, 10.0, 10.2, 250})
 	fmt.Printf("%.1f ± %.2f\n", median, MADToSD*mad)

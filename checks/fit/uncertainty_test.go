@@ -89,12 +89,12 @@ func TestExpandedCoverage(t *testing.T) {
 		t.Run(tt.name, func(t *testing.T) {
 			held := 0
 			for range trials {
-				var b Batches
+				var b Welford
 				for range tt.n {
 					b.Add(rng.NormFloat64())
 				}
 				bias := tt.a * (2*rng.Float64() - 1)
-				if math.Abs(b.Mean()+bias) <= Expanded(b.Part(), TypeB(Rectangular(tt.a))) {
+				if math.Abs(b.Mean()+bias) <= Expanded(ofMean(&b), TypeB(Rectangular(tt.a))) {
 					held++
 				}
 			}
@@ -105,6 +105,12 @@ func TestExpandedCoverage(t *testing.T) {
 	}
 }
 
+// ofMean is the standard uncertainty of the mean of independent readings (JCGM 100:2008, 4.2.3).
+func ofMean(w *Welford) Part {
+	n := float64(w.N())
+	return Part{U: w.SD() / math.Sqrt(n), DOF: n - 1}
+}
+
 func TestRectangular(t *testing.T) {
 	if got, want := Rectangular(0.5), 0.288675134594813; !near(got, want, 1e-15) { // 1/√12
 		t.Errorf("got %.15g, want %.15g", got, want)
@@ -112,11 +118,11 @@ func TestRectangular(t *testing.T) {
 }
 
 func ExampleExpanded() {
-	var zero Batches // N, one per revolution
+	var zero Welford // N, one per revolution
 	for _, x := range []float64{41.2, 39.8, 40.5} {
 		zero.Add(x)
 	}
 	step := TypeB(Rectangular(0.5)) // half a raw step of 1 N
-	fmt.Printf("%.1f ± %.1f N\n", zero.Mean(), Expanded(zero.Part(), step))
+	fmt.Printf("%.1f ± %.1f N\n", zero.Mean(), Expanded(ofMean(&zero), step))
 	// Output: 40.5 ± 1.3 N
 }

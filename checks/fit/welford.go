@@ -3,8 +3,7 @@ package fit
 import "math"
 
 // Welford keeps mean, variance and range of a stream without keeping the
-// stream (Welford 1962; merging after Chan, Golub and LeVeque 1983). The zero
-// value is empty.
+// stream (Welford 1962). The zero value is empty.
 type Welford struct {
 	n        int64
 	mean, m2 float64
@@ -22,24 +21,6 @@ func (w *Welford) Add(x float64) {
 	w.m2 += float64(d * (x - w.mean))
 	w.lo = min(w.lo, x)
 	w.hi = max(w.hi, x)
-}
-
-// Merge adds the values of o.
-func (w *Welford) Merge(o *Welford) {
-	if o.n == 0 {
-		return
-	}
-	if w.n == 0 {
-		*w = *o
-		return
-	}
-	n, k := float64(w.n), float64(o.n)
-	d := o.mean - w.mean
-	w.m2 += o.m2 + float64(float64(d*d)*(n/(n+k)*k))
-	w.mean += float64(d * (k / (n + k)))
-	w.n += o.n
-	w.lo = min(w.lo, o.lo)
-	w.hi = max(w.hi, o.hi)
 }
 
 // N returns how many values were added.
@@ -101,7 +82,7 @@ func (b *Bivariate) Add(x, y float64) {
 	b.syy += float64(dy * (y - b.y))
 }
 
-// Merge adds the pairs of o.
+// Merge adds the pairs of o (Chan, Golub and LeVeque 1983).
 func (b *Bivariate) Merge(o *Bivariate) {
 	if o.n == 0 {
 		return
@@ -140,15 +121,9 @@ func (b *Bivariate) Covariance() (xx, xy, yy float64) {
 	return b.sxx / k, b.sxy / k, b.syy / k
 }
 
-// Correlation returns Pearson's r, −1…1, NaN where x or y does not scatter.
-func (b *Bivariate) Correlation() float64 {
-	r := b.sxy / float64(math.Sqrt(b.sxx)*math.Sqrt(b.syy))
-	return max(-1, min(1, r))
-}
-
 // Distance2 returns the squared Mahalanobis distance of a point from the mean,
 // (p − m)ᵀ·C⁻¹·(p − m). n times that of the mean of n independent pairs is χ²
-// with 2 degrees of freedom: see [ChiSquareTail2]. It is NaN below three pairs
+// with 2 degrees of freedom. It is NaN below three pairs
 // or where the pairs lie on a line.
 func (b *Bivariate) Distance2(x, y float64) float64 {
 	det := float64(b.sxx*b.syy) - float64(b.sxy*b.sxy)
