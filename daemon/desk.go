@@ -158,6 +158,7 @@ func (c *clerk) begin() {
 	if c.desk.Begin != nil {
 		c.desk.Begin(c.judge)
 	}
+	c.judge.meter.hears(c.seat.source())
 }
 
 // batch judges a batch and does what a person asked for at its place.

@@ -26,12 +26,20 @@ type meter struct {
 	age  []checks.Histogram
 	look checks.Histogram
 	now  func() time.Time
+	due  func(at int64) time.Time // when a frame stamped so, ns, was to be heard
 }
 
 // KeepCost has Snapshot tell how old frames are when they have been judged, and what a look costs; for
 // who listens live.
 func (j *Judge) KeepCost() {
-	j.meter = &meter{age: make([]checks.Histogram, len(j.bench.setup.Sources)), now: time.Now}
+	j.meter = &meter{age: make([]checks.Histogram, len(j.bench.setup.Sources)), now: time.Now, due: dueOf(nil)}
+}
+
+// hears says from which source frames come.
+func (m *meter) hears(src bus.Source) {
+	if m != nil {
+		m.due = dueOf(src)
+	}
 }
 
 // judged takes a batch that has been judged; its first frame came from that source of the setup, -1: from none.
@@ -39,7 +47,7 @@ func (m *meter) judged(b *bus.Batch, source int) {
 	if m == nil || source < 0 || len(b.Frames) == 0 {
 		return
 	}
-	age := time.Duration(m.now().UnixNano() - b.Frames[0].At)
+	age := m.now().Sub(m.due(b.Frames[0].At))
 	if age > oldestAge || age < -oldestAge {
 		return
 	}

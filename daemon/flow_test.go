@@ -1,7 +1,9 @@
 package daemon
 
 import (
+	"math"
 	"testing"
+	"testing/synctest"
 	"time"
 
 	"plumbline/bus"
@@ -35,6 +37,21 @@ func TestFlow(t *testing.T) {
 			}
 		})
 	}
+	t.Run("slowed down for people", func(t *testing.T) {
+		synctest.Test(t, func(t *testing.T) {
+			j := b.Judge("demo")
+			j.KeepCost()
+			src := Paced(&memory{names: []string{"can0"}, frames: wheel(300), size: 100}, 20)
+			if err := j.Run(t.Context(), src); err != nil {
+				t.Fatal(err)
+			}
+			// the stamps are of another day, 10 ms apart; of each batch the first frame has waited for the last one
+			got := j.Snapshot(1).Flow.Age[0]
+			if want := (4*63 + 43) * 0.01 / 20; got.Count != 5 || math.Abs(got.Sum-want) > 1e-6 {
+				t.Errorf("got %d ages, %v s in all, want 5 and %v", got.Count, got.Sum, want)
+			}
+		})
+	})
 	j := b.Judge("replay")
 	if err := j.Run(t.Context(), &memory{names: []string{"can0"}, frames: wheel(10), notes: []bus.Note{{Kind: bus.Tick, At: 1}}}); err != nil {
 		t.Fatal(err)

@@ -53,6 +53,7 @@ func (b *Bench) Judge(file string) *Judge {
 // was heard before it has been judged, and Result says so. Run closes src and has
 // joined what it started when it returns.
 func (j *Judge) Run(ctx context.Context, src bus.Source) error {
+	j.meter.hears(src)
 	take := pump
 	if j.alone {
 		take = pull

@@ -108,6 +108,13 @@ func (s *seated) renew() error {
 	return err
 }
 
+// source returns what is heard now.
+func (s *seated) source() bus.Source {
+	s.mu.Lock()
+	defer s.mu.Unlock()
+	return s.Source
+}
+
 // begin reads the first batch of a new test. What a judge has to know that has heard nothing stands in front.
 func (s *seated) begin(b *bus.Batch, text string) error {
 	if err := s.renew(); err != nil {

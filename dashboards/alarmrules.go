@@ -12,7 +12,7 @@ func daemonAlarms() []alarm {
 		},
 		{
 			name: "PlumblineStands", runbook: "plumbline-stands", severity: Critical, scope: scopeDaemon, forTime: "5s",
-			expr:        ofVehicle("(changes(plumbline_snapshot_timestamp_seconds[10s]) == bool 0)") + "\n== 1",
+			expr:        ofVehicle("(changes(plumbline_snapshot_timestamp_seconds[10s]) == bool 0)") + "\n== 1\nunless on (instance) plumbline_ended == 1",
 			summary:     "plumbline answers but judges nothing new on {{ $labels.vehicle }}",
 			description: "The event time of {{ $labels.instance }} has not moved for 10 s: what its page and these boards show is old.",
 		},

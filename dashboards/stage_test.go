@@ -10,7 +10,6 @@ import (
 	"testing"
 	"time"
 
-	"plumbline/bus"
 	"plumbline/bus/simulated"
 	"plumbline/checks"
 	"plumbline/daemon"
@@ -86,13 +85,13 @@ func prepared(t *testing.T, c simulated.Config, speed float64, faults ...string)
 		case <-ctx.Done():
 			return
 		}
-		c.Start = time.Now().UnixNano() // the age of frames is told by it
+		c.Start, c.BitRate = time.Now().UnixNano(), 1_000_000
 		v, err := simulated.New(c)
 		if err != nil {
 			t.Error(err)
 			return
 		}
-		if err := j.Run(ctx, &wired{Source: daemon.Paced(v, speed)}); err != nil && !errors.Is(err, context.Canceled) {
+		if err := j.Run(ctx, daemon.Paced(v, speed)); err != nil && !errors.Is(err, context.Canceled) {
 			t.Error(err)
 		}
 	}()
@@ -105,24 +104,6 @@ func prepared(t *testing.T, c simulated.Config, speed float64, faults ...string)
 }
 
 func (p *play) begin() { close(p.start) }
-
-// wired tells a bit rate before the first frame, as a CAN interface does.
-type wired struct {
-	bus.Source
-	told bool
-}
-
-func (w *wired) Read(b *bus.Batch) error {
-	if w.told {
-		return w.Source.Read(b)
-	}
-	w.told = true
-	b.Reset()
-	b.Notes = append(b.Notes, bus.Note{Kind: bus.LinkChanged, Link: bus.ErrorActive, BitRate: 1_000_000})
-	return nil
-}
-
-func (w *wired) Names() []string { return w.Source.Names() }
 
 // dress adds to a snapshot what a simulation has not: a recorder that works, and a serial source.
 func dress(s *daemon.Snapshot) {

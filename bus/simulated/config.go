@@ -27,6 +27,7 @@ type Config struct {
 	Start   int64   // event time of the first moment, ns since 1970; 0: DefaultStart
 	RateHz  float64 // of forces, moments and angles; 0: 200
 	JitterS float64 // each frame is late by up to this much; 0: none
+	BitRate uint32  // bit/s of each bus, told before the first frame as a CAN interface does; 0: not told
 
 	// Differential makes the opposite wheel of a driven axle turn backwards
 	// when a driven wheel is turned by hand (gearbox held).

@@ -30,6 +30,7 @@ type Vehicle struct {
 	marked int   // spans whose mark is out
 	drops  []drop
 	dropID int         // drops that are out
+	rated  bool        // the bit rate is told
 	closed atomic.Bool // Close may come from another goroutine
 }
 
@@ -205,6 +206,12 @@ func (v *Vehicle) Duration() time.Duration { return time.Duration(v.end - v.cfg.
 // the script.
 func (v *Vehicle) Read(b *bus.Batch) error {
 	b.Reset()
+	if v.cfg.BitRate > 0 && !v.rated {
+		v.rated = true
+		for i := range v.names {
+			b.Notes = append(b.Notes, bus.Note{At: v.cfg.Start, Kind: bus.LinkChanged, Source: uint16(i), BitRate: v.cfg.BitRate, Text: "a simulated bus"})
+		}
+	}
 	for !v.closed.Load() && len(b.Frames) < cap(b.Frames) {
 		s := v.due()
 		if s == nil {

@@ -18,9 +18,10 @@ import (
 )
 
 const (
-	watchSpeed = 4          // of a demo on a terminal, event time per time: half a minute, of which the page shows the most
-	whole      = 1000       // columns that hold any sentence
-	lookEvery  = int64(5e8) // ns of event time between two looks at the verdicts, at the most
+	watchSpeed  = 4          // of a demo on a terminal, event time per time: half a minute, of which the page shows the most
+	demoBitRate = 1_000_000  // bit/s: eight wheels take two thirds of it
+	whole       = 1000       // columns that hold any sentence
+	lookEvery   = int64(5e8) // ns of event time between two looks at the verdicts, at the most
 )
 
 // demoFlags are the flags of demo.
@@ -111,6 +112,9 @@ func simulation(f *demoFlags) (simulated.Config, error) {
 	}
 	cfg := simulated.Standard(f.corners)
 	cfg.Seed, cfg.Marks = f.seed, true
+	if f.serve.listen != noPage {
+		cfg.BitRate = demoBitRate // where somebody looks; a recording by candump could not tell it
+	}
 	for _, text := range f.faults {
 		fault, err := simulated.ParseFault(text)
 		if err != nil {

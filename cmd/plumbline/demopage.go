@@ -61,6 +61,7 @@ func demoServed(ctx context.Context, g *global, f *demoFlags, bench *daemon.Benc
 	if err != nil {
 		return err
 	}
+	t.tape = recorder
 	var joined sync.WaitGroup
 	unending := context.WithoutCancel(ctx) // Close ends it
 	joined.Go(func() { _ = recorder.Run(unending) })

@@ -166,6 +166,15 @@ func TestDemoSigned(t *testing.T) {
 		go func() { ended <- root.ExecuteContext(ctx) }()
 		v := &visitor{url: errs.await(t, `look at (\S+)`, 1)}
 		errs.await(t, "the page stays at", 1)
+		metrics := v.get(t, "/metrics")
+		for _, want := range []string{
+			`\nplumbline_source_load_ratio{source="wheels"} 0\.[0-9]`, `\nplumbline_source_frame_age_seconds_count{source="wheels"} [1-9]`,
+			`\nplumbline_ended 1\n`, `\nplumbline_recording_state{state="recording"} 1\n`,
+		} {
+			if !regexp.MustCompile(want).MatchString(metrics) {
+				t.Errorf("metrics of a demo that has ended lack %s", want)
+			}
+		}
 		v.send(t, "/confirm", url.Values{"id": {"wheel-bolts"}, "value": {"160"}, "initials": {"AB"}})
 		v.sign(t)
 		where := regexp.MustCompile(`They are kept in ([^,]+),`).FindStringSubmatch(v.get(t, "/tests"))

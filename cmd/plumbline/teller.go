@@ -10,6 +10,7 @@ import (
 	"plumbline/bus/simulated"
 	"plumbline/checks"
 	"plumbline/daemon"
+	"plumbline/daemon/record"
 	"plumbline/daemon/report"
 )
 
@@ -25,7 +26,8 @@ type teller struct {
 	newest  atomic.Pointer[daemon.Snapshot]
 	watch   daemon.Watch
 	test    *daemon.Test
-	subject int // columns
+	tape    *record.Recorder // nil: nothing is recorded
+	subject int              // columns
 	err     error
 }
 
@@ -72,6 +74,9 @@ func (t *teller) grid(at int64) {
 func (t *teller) publish(s *daemon.Snapshot) {
 	said := t.test.Said()
 	said.Apply(&s.Result)
+	if t.tape != nil {
+		s.Recording = t.tape.Stats()
+	}
 	t.newest.Store(s)
 }
 

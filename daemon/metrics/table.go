@@ -37,6 +37,10 @@ func programTable() []Metric {
 			Help: "Event time of the snapshot that all other values are from.", When: "event time is known",
 		},
 		{
+			Name: "plumbline_ended", read: ended,
+			Help: "Whether what was listened to has ended by itself, as a demo does: nothing newer comes until a new test begins.",
+		},
+		{
 			Name: "plumbline_judging_duration_seconds", Type: Histogram, Unit: "seconds", read: judging, bounds: doublings(-12, -11, -10, -9, -8, -7, -6, -5, -4, -2, 0),
 			Help: "How long it took to make verdicts and values out of the evidence, five times a second.", When: "listening live",
 		},

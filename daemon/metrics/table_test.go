@@ -17,7 +17,7 @@ func TestMarkdown(t *testing.T) { golden(t, "METRICS.md", Markdown()) }
 func TestNames(t *testing.T) {
 	base := []string{"newtons", "newton_meters", "radians", "radians_per_second", "celsius", "volts", "meters", "meters_per_second", "seconds", "bytes", "ratio", "per_second"}
 	counted := []string{"frames", "turns", "parts", "stops", "findings", "periods", "failures"}
-	yesNo := []string{"_up", "_turning", "_active"}
+	yesNo := []string{"_up", "_turning", "_active", "_ended"}
 	labels := []string{
 		"program", "version", "revision", "goversion", "vehicle", "file", "sha256", // of infos
 		"check", "subject", "channel", "verdict", "id", "source", "place", "message", "corner", "direction", "state", "window", "limit", "bound", "kind",

@@ -86,6 +86,12 @@ func (v *view) drive() *daemon.Drive {
 	return &v.snapshot.Result.Drives[len(v.snapshot.Result.Drives)-1]
 }
 
+func ended(k *sink) {
+	if k.snapshot != nil {
+		k.flag(k.snapshot.Ended)
+	}
+}
+
 func driveActive(k *sink) {
 	if k.snapshot != nil {
 		d := k.drive()
