@@ -193,6 +193,9 @@ func (w *writer) change(state State, why string) {
 		return
 	}
 	was := w.state
+	if state != was {
+		w.since = time.Now()
+	}
 	w.state, w.why = state, why
 	w.queue.blame(why)
 	switch state {
@@ -236,7 +239,7 @@ func (w *writer) finish() {
 // publish hands out how things stand.
 func (w *writer) publish() {
 	s := &Stats{
-		State: w.state, Why: w.why, Session: w.session, Parts: w.parts, Bytes: w.bytes,
+		State: w.state, Why: w.why, Full: w.state == Stopped && w.short, Since: w.since, Dir: w.cfg.Dir, Session: w.session, Parts: w.parts, Bytes: w.bytes,
 		Free: w.free, FreeOK: w.freeOK, Reserve: w.reserve(), Stops: w.stops, Removed: w.removed, Cuts: len(w.cuts),
 		Aside: append([]string(nil), w.aside...), Sources: w.queue.snapshot(),
 	}

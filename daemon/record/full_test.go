@@ -38,6 +38,9 @@ func fillUp(t *testing.T, cfg Config, room func(), dump func() string, why strin
 	if !strings.Contains(stopped.Why, why) {
 		t.Errorf("stopped because %q, want %q", stopped.Why, why)
 	}
+	if stopped.Full != strings.HasPrefix(why, "the disk is almost full") || stopped.Dir != cfg.Dir || stopped.Since.IsZero() {
+		t.Errorf("full %v in %q since %v", stopped.Full, stopped.Dir, stopped.Since)
+	}
 	if stopped.Frames == 0 {
 		t.Error("nothing was recorded before")
 	}

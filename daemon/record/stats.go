@@ -1,5 +1,7 @@
 package record
 
+import "time"
+
 // State says whether the recorder records.
 type State uint8
 
@@ -30,6 +32,9 @@ func (s State) String() string {
 type Stats struct {
 	State   State
 	Why     string    // for Stopped: a sentence, lower case, no full stop
+	Full    bool      // Stopped because the disk is almost full, and not by an error
+	Since   time.Time // when it came into this state, by the clock of the machine
+	Dir     string    // folder of the parts
 	Session string    // that is being recorded: the beginning of the names of its parts
 	Part    string    // path of the part being written; "" where there is none
 	Parts   int       // of this recorder, with something in them

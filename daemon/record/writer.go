@@ -48,7 +48,8 @@ type writer struct {
 
 	state  State
 	why    string
-	short  bool // stopped because the disk is almost full
+	since  time.Time // of the state
+	short  bool      // stopped because the disk is almost full
 	retry  time.Time
 	pause  time.Duration
 	free   uint64

@@ -185,6 +185,9 @@ func (c *composer) driveNext() headline {
 	switch {
 	case len(subjects) > 0:
 		return headline{State: "fail", Word: c.t("fault", together(subjects)), Text: text, Foreign: true, Then: when}
+	case c.unrecorded() && c.m.snapshot.Now.Drive.Now:
+		tape := c.tape()
+		return headline{State: "fail", Word: tape.Word, Text: tape.Text, Then: when, Tape: true}
 	case c.m.snapshot.Now.Drive.From == 0:
 		return headline{State: "open", Word: c.t("drive.none"), Text: c.t("drive.none.how")}
 	}

@@ -16,6 +16,7 @@ type headline struct {
 	Foreign  bool   // Text is English, whatever the language of the page
 	Progress *progress
 	Then     string // what the test would go on with, where a fault comes first
+	Tape     bool   // it is that nothing is recorded
 	Steps    bool   // it is done on the page of the steps
 	Sign     bool   // the test can be signed now
 	Signed   string // by whom, and when

@@ -26,17 +26,17 @@ type page struct {
 func (p *page) parts() []string {
 	switch p.kind {
 	case "corner":
-		return []string{"next", "corner", "zero", "plot", "live", "strip", "cornerfound"}
+		return []string{"tape", "next", "corner", "zero", "plot", "live", "strip", "cornerfound"}
 	case "optic":
-		return []string{"next", "corner", "live", "strip", "cornerfound"}
+		return []string{"tape", "next", "corner", "live", "strip", "cornerfound"}
 	case "steps":
-		return []string{"next", "steps"}
+		return []string{"tape", "next", "steps"}
 	case "signoff", "tests", "afresh":
-		return []string{p.kind}
+		return []string{"tape", p.kind}
 	case "drive":
-		return []string{"next", "drive"}
+		return []string{"tape", "next", "drive"}
 	}
-	return []string{"next", "map", "found"}
+	return []string{"tape", "next", "map", "found"}
 }
 
 // find returns the page at a path.
@@ -171,6 +171,7 @@ type view struct {
 	Sign     signView
 	Tests    testsView
 	Drive    driveView
+	Tape     tapeView
 	Driving  string // since when it is driven; empty: it is not
 }
 
@@ -182,7 +183,7 @@ func (s *Server) view(m *moment, p *page, lang string) *view {
 		v.Query = "?lang=" + lang
 	}
 	c.query = v.Query
-	v.Headline = c.headline()
+	v.Headline, v.Tape = c.headline(), c.tape()
 	v.Sign = s.signView(&c)
 	if p.kind == "tests" {
 		v.Tests = s.testsView(&c)
@@ -208,7 +209,9 @@ func (s *Server) view(m *moment, p *page, lang string) *view {
 	case "steps":
 		v.Steps, v.Confirms = c.stepViews()
 	case "drive":
-		v.Headline, v.Drive = c.driveHeadline(), c.drive()
+		if v.Headline, v.Drive = c.driveHeadline(), c.drive(); v.Headline.Tape {
+			v.Tape = tapeView{} // said once
+		}
 	default:
 		v.Map, v.Found = c.vehicle(), c.found()
 		if c.driving() != nil {

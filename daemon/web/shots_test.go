@@ -10,6 +10,8 @@ import (
 	"time"
 
 	"github.com/chromedp/chromedp"
+
+	"plumbline/daemon/record"
 )
 
 var shots = flag.String("shots", "", "write pictures of the pages into this `folder`: go test ./daemon/web -run Shots -shots DIR")
@@ -22,6 +24,11 @@ func TestShots(t *testing.T) {
 	if err := os.MkdirAll(*shots, 0o755); err != nil {
 		t.Fatal(err)
 	}
+	full := &record.Stats{State: record.Stopped, Full: true, Since: time.Now(), Dir: "/var/lib/plumbline/recording", Lost: 51234}
+	broken := &record.Stats{
+		State: record.Stopped, Since: time.Now(), Dir: "/media/drive", Lost: 51234,
+		Why: "writing /media/drive/plumbline-20260131T101112Z-000007.pcapng: input/output error",
+	}
 	scenes := []struct {
 		name    string
 		corners int
@@ -31,7 +38,12 @@ func TestShots(t *testing.T) {
 		pages   []string
 		lang    string
 		drive   bool
+		tape    *record.Stats
 	}{
+		{name: "unrecorded", corners: 4, seconds: 33, tape: full, pages: []string{"/", "/steps", "/corner/FL", "/signoff"}},
+		{name: "unrecorded-drive", drive: true, corners: 4, seconds: 70, tape: broken, pages: []string{"/drive", "/"}},
+		{name: "unrecorded-german", corners: 4, seconds: 33, tape: broken, pages: []string{"/"}, lang: "?lang=de"},
+		{name: "gap", drive: true, corners: 4, seconds: 70, tape: &record.Stats{State: record.Recording, Lost: 51234}, pages: []string{"/drive", "/"}},
 		{name: "drive", drive: true, corners: 4, seconds: 110, faults: []string{"gap:FL=0.8", "off:RR=80"}, pages: []string{"/drive", "/"}},
 		{name: "drive-well", drive: true, corners: 4, seconds: 70, pages: []string{"/drive"}},
 		{name: "drive-over", drive: true, corners: 4, seconds: 55, faults: []string{"gap:FL=0.8"}, pages: []string{"/drive"}, lang: "?lang=de"},
@@ -60,6 +72,9 @@ func TestShots(t *testing.T) {
 					}
 				}
 				st.play(s, made(t, sc.corners, sc.faults...), sc.seconds)
+				if sc.tape != nil {
+					st.taped(sc.tape)
+				}
 			}
 			site := newSite(t, s)
 			b.visit(t, site)

@@ -92,8 +92,8 @@ func TestStream(t *testing.T) {
 	if want := []state{live, stale, live}; !slices.Equal(stateSeen, want) {
 		t.Errorf("states %v, want %v", stateSeen, want)
 	}
-	if len(pages) < 2 || len(pages[0].Regions) != 3 {
-		t.Fatalf("%d events with pages, want at least two, the first with all three regions", len(pages))
+	if len(pages) < 2 || len(pages[0].Regions) != 4 {
+		t.Fatalf("%d events with pages, want at least two, the first with all four regions", len(pages))
 	}
 	news := pages[len(pages)-1].Regions
 	if !strings.Contains(news["next"], "Turn FR forward") || news["next"] == pages[0].Regions["next"] {
