@@ -89,6 +89,10 @@ func faulty() daemon.Result {
 		{ID: "wheel-bolts", Text: "Wheel bolts tightened in sequence with a torque wrench", Unit: "N·m", Min: new(150.0), Max: new(170.0), State: daemon.StateOpen},
 		{ID: "cable", Text: "Cable arm fixed at the hub and at both body anchors", State: daemon.StateOpen},
 	}
+	r.Deviations = []daemon.Deviation{
+		{Step: "roll", Text: "Rolled half a turn of each wheel", Reason: "no room in front of the bay", Initials: "AB"},
+		{Step: "turn/RL", Reason: "left open"},
+	}
 	return r
 }
 

@@ -1,6 +1,7 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
 	"io"
 	"strings"
@@ -12,7 +13,7 @@ import (
 
 // Text writes results for people: causes first, then failures with what to do,
 // then what is still open, an overview, the values with their limits and the
-// confirmations that no signal can give.
+// confirmations that no signal can give, and the steps that were gone on without.
 func Text(w io.Writer, results []daemon.Result, style Style) error {
 	rows := make([]Row, len(results))
 	for i := range results {
@@ -84,6 +85,7 @@ func (t text) write() {
 	t.values()
 	if len(t.result.Findings) > 0 && !t.justDriven() { // else nothing was judged that a person could complete
 		t.confirmations()
+		t.deviations()
 	}
 }
 
@@ -272,6 +274,23 @@ func (t text) confirmations() {
 		}
 		t.WriteString("  " + box)
 		wrap(t.Builder, t.style.plain(line), 2+len([]rune(box)), t.style.width())
+	}
+}
+
+// deviations are the steps that were gone on without.
+func (t text) deviations() {
+	if len(t.result.Deviations) == 0 {
+		return
+	}
+	t.heading("Gone on without")
+	for i := range t.result.Deviations {
+		d := &t.result.Deviations[i]
+		line := printable(cmp.Or(d.Text, d.Step)) + ": " + printable(d.Reason)
+		if d.Initials != "" {
+			line += ", " + printable(d.Initials)
+		}
+		t.WriteString("  ")
+		wrap(t.Builder, t.style.plain(line), 2, t.style.width())
 	}
 }
 

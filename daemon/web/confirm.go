@@ -157,29 +157,33 @@ func (s *Server) asked(id string) *daemon.Confirmation {
 	return nil
 }
 
-// postSkip keeps why a step was not possible. An empty reason takes that back.
+// postSkip keeps why a step was not possible, and who says so. An empty reason takes that back.
 func (s *Server) postSkip(w http.ResponseWriter, r *http.Request) {
 	if !s.form(w, r) {
 		return
 	}
 	id, err := field(r, "step")
 	reason, err2 := field(r, "reason")
+	initials, err3 := field(r, "initials")
 	known := false
 	for _, st := range s.refresh().steps {
 		known = known || st.ID == id && st.Confirm == nil
 	}
 	switch {
-	case err != nil || err2 != nil:
-		s.refuse(w, r, "expected a step and a reason, as plain text on one line")
+	case err != nil || err2 != nil || err3 != nil:
+		s.refuse(w, r, "expected a step, a reason and initials, as plain text on one line")
 		return
 	case !known:
 		s.refuse(w, r, "step: the test has no such step")
 		return
+	case reason != "" && initials == "":
+		s.refuse(w, r, id+": expected initials: who says that it is not possible")
+		return
 	}
-	s.cfg.Test.Skip(daemon.Deviation{Step: id, Reason: reason, At: s.instant()})
+	s.cfg.Test.Skip(daemon.Deviation{Step: id, Reason: reason, Initials: initials, At: s.instant()})
 	s.news()
 	if s.cfg.Mark != nil && reason != "" {
-		s.cfg.Mark("not possible: " + id + ", " + reason)
+		s.cfg.Mark("not possible: " + id + ", " + reason + ", " + initials)
 	}
 	s.back(w, r)
 }

@@ -48,7 +48,8 @@ func TestForms(t *testing.T) {
 		{"no reason", "/confirm", "same-origin", confirm("id", "cable", "initials", "AB", "possible", "no"), 422, "expected a reason"},
 		{"not possible", "/confirm", "same-origin", confirm("id", "cable", "initials", "<b>", "possible", "no", "reason", "no second line here"), 303, ""},
 		{"unknown step", "/skip", "same-origin", confirm("step", "fly", "reason", "x"), 422, "no such step"},
-		{"step not possible", "/skip", "same-origin", confirm("step", "roll", "reason", "no room"), 303, ""},
+		{"step without initials", "/skip", "same-origin", confirm("step", "roll", "reason", "no room"), 422, "expected initials"},
+		{"step not possible", "/skip", "same-origin", confirm("step", "roll", "reason", "no room", "initials", "CD"), 303, ""},
 	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
@@ -61,7 +62,7 @@ func TestForms(t *testing.T) {
 			}
 		})
 	}
-	want := []string{"turn FL", "confirmed: wheel-bolts, 1 N·m, AB", "confirmed: wheel-bolts, 160.5 N·m, AB", "not possible: cable, no second line here, <b>", "not possible: roll, no room"}
+	want := []string{"turn FL", "confirmed: wheel-bolts, 1 N·m, AB", "confirmed: wheel-bolts, 160.5 N·m, AB", "not possible: cable, no second line here, <b>", "not possible: roll, no room, CD"}
 	if !slices.Equal(marks, want) {
 		t.Errorf("marks %q, want %q", marks, want)
 	}
@@ -80,7 +81,7 @@ func TestForms(t *testing.T) {
 		t.Errorf("states of the confirmations %v, want confirmed, not possible and open", states)
 	}
 	page := get(s, "/steps?lang=de").Body.String()
-	for _, want := range []string{"160,5 N·m, AB", "&lt;b&gt;", "nicht möglich: no room"} {
+	for _, want := range []string{"160,5 N·m, AB", "&lt;b&gt;", "nicht möglich: no room (CD, "} {
 		if !strings.Contains(page, want) {
 			t.Errorf("the steps do not show %q", want)
 		}

@@ -104,6 +104,7 @@ type step struct {
 	Text    string // of the setup, for a confirmation
 	Done    bool
 	Skipped string  // why it was not possible; empty: it was not said to be
+	By      string  // who said that, and when
 	Busy    bool    // it is the wheel under way
 	Forward float64 // turns, of a wheel to be turned
 	Back    float64
@@ -120,7 +121,10 @@ func (g *guide) steps(s *daemon.Snapshot, r *daemon.Result, said *daemon.Said) [
 	var out []step
 	add := func(st step) {
 		if i := slices.IndexFunc(said.Deviations, func(d daemon.Deviation) bool { return d.Step == st.ID }); i >= 0 {
-			st.Skipped = said.Deviations[i].Reason
+			d := &said.Deviations[i]
+			if st.Skipped = d.Reason; d.Initials != "" { // of a test that was begun by an older program there are none
+				st.By = d.Initials + ", " + clock(d.At)
+			}
 		}
 		out = append(out, st)
 	}

@@ -175,15 +175,15 @@ func (s *Server) signed(c *composer, v *view) {
 	}
 }
 
-// deviations lists the steps that were gone on without, and those that are open now.
-func (c *composer) deviations(now daemon.Instant) []daemon.Deviation {
+// deviations lists the steps that were gone on without, and those that are open now, which are left so by who signs.
+func (c *composer) deviations(now daemon.Instant, initials string) []daemon.Deviation {
 	var out []daemon.Deviation
 	for i := range c.m.steps {
 		st := &c.m.steps[i]
 		if st.Confirm != nil || st.Done && st.Skipped == "" {
 			continue // confirmations stand in the result
 		}
-		d := daemon.Deviation{Step: st.ID, Text: c.stepName(st), Reason: c.t("sign.left"), At: now}
+		d := daemon.Deviation{Step: st.ID, Text: c.stepName(st), Reason: c.t("sign.left"), Initials: initials, At: now}
 		for _, said := range c.m.said.Deviations {
 			if said.Step == st.ID {
 				d.Reason, d.Initials, d.At = said.Reason, said.Initials, said.At
@@ -295,7 +295,7 @@ func (s *Server) sign(w http.ResponseWriter, r *http.Request, f *daemon.Form, sa
 	for _, capture := range frozen.Result.Captures {
 		g.Signed = max(g.Signed, capture.Last)
 	}
-	g.Deviations = append(c.deviations(g.Signed), c.gaps(frozen, g.Signed)...)
+	g.Deviations = append(c.deviations(g.Signed, f.Initials), c.gaps(frozen, g.Signed)...)
 	e, err := s.cfg.Signing.Results.Sign(ctx, &g)
 	if err != nil {
 		s.unsigned(w, r, err)

@@ -61,7 +61,7 @@ func (sc *signScene) set(t *testing.T) (*stage, *Server) {
 		}
 	} else {
 		send("/confirm", url.Values{"id": {"wheel-bolts"}, "value": {"120"}, "initials": {"AB"}})
-		send("/skip", url.Values{"step": {"roll"}, "reason": {"no room in the hall"}})
+		send("/skip", url.Values{"step": {"roll"}, "reason": {"no room in the hall"}, "initials": {"CD"}})
 	}
 	if sc.sign {
 		send("/signoff", filled(t, s))

@@ -118,7 +118,7 @@ func TestSignOff(t *testing.T) {
 	has("/afresh", "This test is not signed", "There will be no report of it", "Sign first")
 	has("/steps", "Sign the test", "Start afresh")
 	has("/signoff", "Checks failed", "Findings that failed: 1", "zero/FL/fx", "Steps not done: ", "Let down on its wheels", "Not confirmed: ", "Required and not judged: ")
-	post(s, "/skip", "same-origin", url.Values{"step": {"roll"}, "reason": {"no room here"}})
+	post(s, "/skip", "same-origin", url.Values{"step": {"roll"}, "reason": {"no room here"}, "initials": {"CD"}})
 	post(s, "/confirm", "same-origin", url.Values{"id": {"wheel-bolts"}, "value": {"120"}, "initials": {"AB"}})
 	has("/signoff", "Gone on without: 1", "Out of range: 1")
 	form := filled(t, s)
@@ -133,7 +133,7 @@ func TestSignOff(t *testing.T) {
 	if hidden(t, page, "amends") == "" {
 		t.Error("a second sign-off would not say which report it replaces")
 	}
-	report := has("/tests/"+name+"/report.html", "Funktionsprüfung", "A. Berg (AB)", "Hall &lt;3&gt;", "no room here", "beim Abschluss der Prüfung nicht getan", "Auf die Räder abgelassen", "außerhalb")
+	report := has("/tests/"+name+"/report.html", "Funktionsprüfung", "A. Berg (AB)", "Hall &lt;3&gt;", "no room here", "CD", "beim Abschluss der Prüfung nicht getan", "Auf die Räder abgelassen", "außerhalb")
 	if strings.Contains(report, "Eingeschaltet, jede Botschaft kommt an</td>") {
 		t.Error("a step that was done is a deviation")
 	}
@@ -141,6 +141,18 @@ func TestSignOff(t *testing.T) {
 	w := get(s, "/tests/"+name+"/result.json")
 	if err := json.Unmarshal(w.Body.Bytes(), &r); err != nil || w.Header().Get("Content-Type") != "application/json" {
 		t.Fatalf("%v, %s", err, w.Header().Get("Content-Type"))
+	}
+	for _, d := range r.Deviations { // who went on without it, who signed, or the program itself
+		want := "AB"
+		switch d.Step {
+		case "roll":
+			want = "CD"
+		case "recording":
+			want = ""
+		}
+		if d.Initials != want {
+			t.Errorf("%s: initials %q, want %q", d.Step, d.Initials, want)
+		}
 	}
 	if len(r.Deviations) < 3 || r.Confirmations[0].Value == nil || r.Confirmations[0].State != daemon.StateOpen {
 		t.Errorf("deviations %+v, confirmation %+v", r.Deviations, r.Confirmations[0])

@@ -32,7 +32,7 @@ func (c *composer) stepViews() (signals, persons []stepView) {
 		st := &c.m.steps[i]
 		v := stepView{
 			ID: st.ID, Title: c.t("step."+st.Kind+".title", st.Corner), How: c.t("step." + st.Kind + ".how"),
-			Current: st == now, Skipped: st.Skipped, Open: st.open(), Mark: c.mark("open"), Query: c.query,
+			Current: st == now, Skipped: st.Skipped, Given: st.By, Open: st.open(), Mark: c.mark("open"), Query: c.query,
 		}
 		if st.Caution != "" {
 			v.Caution = c.t("caution." + st.Caution)
