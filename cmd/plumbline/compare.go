@@ -179,7 +179,7 @@ func resultOf(name string) (string, bool) {
 func readResult(name string) (*daemon.Result, error) {
 	f, err := os.Open(name)
 	if err != nil {
-		return nil, err
+		return nil, setup.Located(name, err)
 	}
 	defer f.Close()
 	results, err := daemon.Decode(f)

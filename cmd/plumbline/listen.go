@@ -14,6 +14,7 @@ import (
 	"plumbline/bus/serialport"
 	"plumbline/daemon"
 	"plumbline/daemon/report"
+	"plumbline/daemon/setup"
 )
 
 // listenFlags are the flags of listen.
@@ -121,7 +122,7 @@ func readDBC(files []string) ([]*dbc.File, error) {
 	for _, file := range files {
 		text, err := os.ReadFile(file)
 		if err != nil {
-			return nil, fmt.Errorf("DBC: %w", err)
+			return nil, fmt.Errorf("DBC: %w", setup.Located(file, err))
 		}
 		f, err := dbc.Parse(file, text)
 		if f == nil {

@@ -16,6 +16,7 @@ import (
 	"plumbline/bus/socketcan"
 	"plumbline/daemon"
 	"plumbline/daemon/report"
+	"plumbline/daemon/setup"
 )
 
 // usualLines is the height of a terminal that does not tell it.
@@ -37,7 +38,7 @@ func listenSerial(ctx context.Context, g *global, name string, f *listenFlags, k
 	if f.layout != "" {
 		text, err := os.ReadFile(f.layout)
 		if err != nil {
-			return fmt.Errorf("layout: %w", err)
+			return fmt.Errorf("layout: %w", setup.Located(f.layout, err))
 		}
 		var file *dbc.File
 		if format, file, err = serialport.ParseLayout(f.layout, text, format); err != nil {

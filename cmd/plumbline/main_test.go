@@ -110,23 +110,23 @@ func TestBadInput(t *testing.T) {
 		{"setup check, nothing", []string{"setup", "check"}, 2, "plumbline: check takes one setup file, got 0: plumbline setup check SETUP\n"},
 		{"setup check, gone", []string{"setup", "check", "gone.yaml"}, 2, "plumbline: setup: open gone.yaml: no such file or directory: did you mean one.yaml\n"},
 		{"setup new, nothing", []string{"setup", "new"}, 2, "plumbline: setup new needs at least one DBC file: plumbline setup new --dbc FILE\n"},
-		{"setup new, gone", []string{"setup", "new", "--dbc", "gone.dbc"}, 2, "plumbline: first setup: open gone.dbc: no such file or directory\n"},
+		{"setup new, gone", []string{"setup", "new", "--dbc", "gone.dbc"}, 2, "plumbline: first setup: open gone.dbc: no such file or directory: the folder has broken.dbc, vehicle.dbc\n"},
 		{"setup new, over a file", []string{"setup", "new", "--dbc", "vehicle.dbc", "-o", "there.yaml"}, 2, "plumbline: there.yaml is there already: name another file, or remove it first\n"},
 		{"replay, nothing", []string{"replay"}, 2, "plumbline: replay needs a setup and at least one capture: plumbline replay SETUP CAPTURE...\n"},
 		{"replay, format", []string{"replay", "one.yaml", "empty.log", "-f", "xml"}, 2, "plumbline: unknown format \"xml\": expected one of text, json, junit, html, summary, markdown, lines\n"},
 		{"replay, standard input twice", []string{"replay", "one.yaml", "-", "-"}, 2, "plumbline: standard input can be read once: give - once\n"},
 		{"replay, setup gone", []string{"replay", "gone.yaml", "empty.log"}, 2, "plumbline: setup: open gone.yaml: no such file or directory: did you mean one.yaml\n"},
-		{"replay, no folder", []string{"replay", "one.yaml", "empty.log", "-o", "gone/out.txt"}, 2, "plumbline: output gone/out.txt: open gone/.out.txt.PID.0.tmp: no such file or directory\n"},
+		{"replay, no folder", []string{"replay", "one.yaml", "empty.log", "-o", "gone/out.txt"}, 2, "plumbline: output gone/out.txt: no such file or directory: there is no folder gone\n"},
 		{"replay, into a folder", []string{"replay", "one.yaml", "empty.log", "-o", "."}, 2, "plumbline: . is a folder: name a file in it\n"},
 		{"run, open to others", []string{"run", "one.yaml", "--listen", "0.0.0.0:0"}, 2, "plumbline: --listen 0.0.0.0:0 can be reached by others, who could read the page and confirm steps of the test: give a web configuration with basic_auth_users by --web-config FILE, or add --insecure\n"},
-		{"run, web configuration gone", []string{"run", "one.yaml", "--web-config", "gone.yaml"}, 2, "plumbline: --web-config: web configuration: open gone.yaml: no such file or directory\n"},
+		{"run, web configuration gone", []string{"run", "one.yaml", "--web-config", "gone.yaml"}, 2, "plumbline: --web-config: web configuration: open gone.yaml: no such file or directory: did you mean one.yaml\n"},
 		{"run, host with a port", []string{"run", "one.yaml", "--host", "bench-3:8474"}, 2, "plumbline: --host is \"bench-3:8474\": write a name alone, without scheme and port, as in bench-3.example\n"},
-		{"demo, web configuration gone", []string{"demo", "--listen", "127.0.0.1:0", "--web-config", "gone.yaml"}, 2, "plumbline: --web-config: web configuration: open gone.yaml: no such file or directory\n"},
+		{"demo, web configuration gone", []string{"demo", "--listen", "127.0.0.1:0", "--web-config", "gone.yaml"}, 2, "plumbline: --web-config: web configuration: open gone.yaml: no such file or directory: did you mean one.yaml\n"},
 		{"run, no port", []string{"run", "one.yaml", "--listen", "8474"}, 2, "plumbline: --listen is \"8474\": write HOST:PORT, as in 127.0.0.1:8474\n"},
 		{"compare, one", []string{"compare", "a.json"}, 2, "plumbline: compare takes two tests, BEFORE and AFTER, got 1: plumbline compare BEFORE AFTER\n"},
 		{"compare, format", []string{"compare", "a.json", "b.json", "-f", "junit"}, 2, "plumbline: unknown format \"junit\": expected one of text, json, html\n"},
 		{"compare, fail on", []string{"compare", "a.json", "b.json", "--fail-on", "all"}, 2, "plumbline: --fail-on \"all\": expected moved or limit\n"},
-		{"compare, gone", []string{"compare", "gone.json", "gone.json"}, 3, "plumbline: open gone.json: no such file or directory\n"},
+		{"compare, gone", []string{"compare", "gone.json", "gone.json"}, 3, "plumbline: open gone.json: no such file or directory: the folder has other.json\n"},
 		{"compare, no result", []string{"compare", "other.json", "other.json"}, 3, "plumbline: other.json: daemon: not a result of plumbline\n"},
 		{"compare, recording without a setup", []string{"compare", "empty.log", "noise.bin"}, 2, "plumbline: empty.log, noise.bin: no result: add --setup SETUP to have a recording judged\n"},
 		{"compare, empty recordings", []string{"compare", "--setup", "one.yaml", "empty.log", "empty.log"}, 3, "plumbline: empty.log holds no frame: expected a recording of the running amplifier\n"},
@@ -134,10 +134,10 @@ func TestBadInput(t *testing.T) {
 		{"history, a file", []string{"history", "one.yaml"}, 2, "plumbline: one.yaml is a file: name the folder of the results\n"},
 		{"history, serial", []string{"history", ".", "--serial", "x"}, 2, "plumbline: --serial \"x\": expected a serial number, as in 40117\n"},
 		{"listen, nothing", []string{"listen"}, 2, "plumbline: listen takes one source, got 0: plumbline listen SOURCE [--dbc FILE]...\n"},
-		{"listen, gone", []string{"listen", "gone.log"}, 3, "plumbline: open gone.log: no such file or directory\n"},
+		{"listen, gone", []string{"listen", "gone.log"}, 3, "plumbline: open gone.log: no such file or directory: the folder has empty.log\n"},
 		{"listen, empty", []string{"listen", "empty.log"}, 3, "plumbline: empty.log holds no frame\n"},
 		{"listen, no recording", []string{"listen", "noise.bin"}, 3, "plumbline: noise.bin: not a recording of a bus: expected candump -L text, pcapng or pcap, each also packed with gzip or zstd; it begins with 01 02 03 04 05 06 07 08\n"},
-		{"listen, DBC gone", []string{"listen", "empty.log", "--dbc", "gone.dbc"}, 2, "plumbline: DBC: open gone.dbc: no such file or directory\n"},
+		{"listen, DBC gone", []string{"listen", "empty.log", "--dbc", "gone.dbc"}, 2, "plumbline: DBC: open gone.dbc: no such file or directory: the folder has broken.dbc, vehicle.dbc\n"},
 		{"demo, argument", []string{"demo", "FL"}, 2, "plumbline: demo takes no argument, got 1: plumbline demo [--fault KIND:CORNER[=VALUE]]...\n"},
 		{"demo, corners", []string{"demo", "--corners", "3"}, 2, "plumbline: --corners 3: expected 1, 2, 4, 6 or 8\n"},
 		{"demo, speed", []string{"demo", "--speed", "-1"}, 2, "plumbline: --speed -1: expected 0 or more\n"},
@@ -173,6 +173,26 @@ func TestSetupFaults(t *testing.T) {
 		lines := strings.Split(strings.TrimSpace(got.errors), "\n")
 		if got.code != 2 || len(lines) < 2 || !strings.HasPrefix(lines[0], "bad.yaml:") || !strings.HasPrefix(lines[len(lines)-1], "plumbline: ") {
 			t.Errorf("%v: got exit code %d and\n%s", args, got.code, got.errors)
+		}
+	}
+}
+
+// TestSetupNamesNoFile: a DBC file that is not there is told with the one that may be meant.
+func TestSetupNamesNoFile(t *testing.T) {
+	yard(t, nil)
+	text, err := os.ReadFile("one.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for name, want := range map[string]string{
+		"vehicel.dbc": "there is no file vehicel.dbc: did you mean vehicle.dbc\n",
+		"any.layout":  "there is no file any.layout: write its path from the folder of the setup file, or the whole path\n",
+	} {
+		if err := os.WriteFile("two.yaml", bytes.ReplaceAll(text, []byte("vehicle.dbc"), []byte(name)), 0o600); err != nil {
+			t.Fatal(err)
+		}
+		if got := call(t, "setup", "check", "two.yaml"); got.code != 2 || !strings.Contains(got.errors, want) {
+			t.Errorf("got %d and %q, want %q", got.code, got.errors, want)
 		}
 	}
 }

@@ -9,6 +9,8 @@ import (
 	"os"
 	"path/filepath"
 	"strconv"
+
+	"plumbline/daemon/setup"
 )
 
 // output is where a command writes: standard output, or a file that takes its
@@ -62,7 +64,10 @@ func beside(name string) (*os.File, error) {
 			continue
 		}
 		if err != nil {
-			return nil, fmt.Errorf("output %s: %w", name, err)
+			if p, ok := errors.AsType[*fs.PathError](err); ok {
+				err = p.Err // the path is that of the unfinished file
+			}
+			return nil, fmt.Errorf("output %s: %w", name, setup.Located(name, err))
 		}
 		return f, nil
 	}

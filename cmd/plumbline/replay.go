@@ -6,7 +6,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"runtime/debug"
 	"slices"
@@ -251,10 +250,7 @@ func (g *global) open(name string, parts []string) (bus.Source, error) {
 		return record.Open(parts)
 	}
 	src, err := capture.Open(name)
-	if errors.Is(err, fs.ErrNotExist) {
-		err = fmt.Errorf("%w%s", err, setup.Near(name))
-	}
-	return src, err
+	return src, setup.Located(name, err)
 }
 
 // warn prints what is weaker than it could be.

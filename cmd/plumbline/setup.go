@@ -65,14 +65,12 @@ func setupNew(g *global, files []string, file string) error {
 		return err
 	}
 	defer out.discard()
-	read := func(path string) ([]byte, error) { return os.ReadFile(path) }
-	if toFile {
-		read = func(path string) ([]byte, error) {
-			if !filepath.IsAbs(path) {
-				path = filepath.Join(filepath.Dir(file), path)
-			}
-			return os.ReadFile(path)
+	read := func(path string) ([]byte, error) {
+		if toFile && !filepath.IsAbs(path) {
+			path = filepath.Join(filepath.Dir(file), path)
 		}
+		text, err := os.ReadFile(path)
+		return text, setup.Located(path, err)
 	}
 	if err := setup.Write(out, files, read); err != nil {
 		return err

@@ -1,7 +1,9 @@
 package setup
 
 import (
+	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -36,7 +38,30 @@ func Near(path string) string {
 	}
 	near, ok := nearest(base, names)
 	if !ok {
-		return ""
+		return alike(dir, filepath.Ext(base), names)
 	}
 	return ": did you mean " + filepath.Join(dir, near)
+}
+
+// alike names the files of the same ending, where they are few.
+func alike(dir, ending string, names []string) string {
+	const few = 3
+	var found []string
+	for _, name := range names {
+		if ending != "" && strings.EqualFold(filepath.Ext(name), ending) {
+			found = append(found, filepath.Join(dir, name))
+		}
+	}
+	if len(found) == 0 || len(found) > few {
+		return ""
+	}
+	return ": the folder has " + strings.Join(found, ", ")
+}
+
+// Located returns err, the error of opening the file at path; where there is none, with what Near says.
+func Located(path string, err error) error {
+	if errors.Is(err, fs.ErrNotExist) {
+		return fmt.Errorf("%w%s", err, Near(path))
+	}
+	return err
 }

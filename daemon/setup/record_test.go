@@ -94,11 +94,18 @@ func TestAdapter(t *testing.T) {
 
 func TestNear(t *testing.T) {
 	t.Chdir(t.TempDir())
-	if err := os.MkdirAll("recordings/day1", 0o755); err != nil {
-		t.Fatal(err)
+	for _, dir := range []string{"recordings/day1", "many"} {
+		if err := os.MkdirAll(dir, 0o755); err != nil {
+			t.Fatal(err)
+		}
 	}
 	for _, name := range []string{"recordings/day1/before.log", "minibus.yaml", ".hidden.yaml"} {
 		if err := os.WriteFile(name, nil, 0o644); err != nil {
+			t.Fatal(err)
+		}
+	}
+	for _, name := range []string{"a.dbc", "b.dbc", "c.dbc", "d.dbc"} { // any of which may be meant
+		if err := os.WriteFile(filepath.Join("many", name), nil, 0o644); err != nil {
 			t.Fatal(err)
 		}
 	}
@@ -107,7 +114,8 @@ func TestNear(t *testing.T) {
 		"recordings/day1/befor.log":  ": did you mean recordings/day1/before.log",
 		"recording/day1/before.log":  ": there is no folder recording: did you mean recordings",
 		"recordings/day1/after.pcap": "",
-		"hidden.yaml":                "",
+		"hidden.yaml":                ": the folder has minibus.yaml",
+		"many/wheels.dbc":            "",
 	} {
 		if got := Near(path); got != want {
 			t.Errorf("%s: got %q, want %q", path, got, want)

@@ -7,7 +7,6 @@ import (
 	"errors"
 	"fmt"
 	"io"
-	"io/fs"
 	"os"
 	"path/filepath"
 	"strings"
@@ -108,12 +107,9 @@ const maxDBCBytes = 64 << 20
 func Load(path string) (*Setup, error) {
 	text, err := readAtMost(path, maxBytes)
 	if err != nil {
-		if errors.Is(err, fs.ErrNotExist) {
-			return nil, fmt.Errorf("setup: %w%s", err, Near(path))
-		}
-		return nil, fmt.Errorf("setup: %w", err)
+		return nil, fmt.Errorf("setup: %w", Located(path, err))
 	}
-	return Parse(path, text, func(name string) ([]byte, error) { return readAtMost(name, maxDBCBytes) })
+	return parse(path, text, func(name string) ([]byte, error) { return readAtMost(name, maxDBCBytes) }, Near)
 }
 
 // readAtMost reads a file that must not be larger than a number of bytes.
@@ -137,8 +133,13 @@ func readAtMost(path string, most int64) ([]byte, error) {
 // gives the bytes of a DBC file; Parse itself touches no file system. The
 // error is Faults.
 func Parse(file string, text []byte, readFile func(string) ([]byte, error)) (*Setup, error) {
+	return parse(file, text, readFile, func(string) string { return "" })
+}
+
+// parse is Parse; near says which file may be meant by one that is not there.
+func parse(file string, text []byte, readFile func(string) ([]byte, error), near func(string) string) (*Setup, error) {
 	l := loader{
-		dir: filepath.Dir(file), read: readFile,
+		dir: filepath.Dir(file), read: readFile, near: near,
 		faults: notes{file: file}, warnings: notes{file: file},
 		out: &Setup{File: file, SHA256: hash(text), Text: text},
 	}
@@ -206,6 +207,7 @@ func firstInvalid(text []byte) int {
 type loader struct {
 	dir   string
 	read  func(string) ([]byte, error)
+	near  func(string) string // what to say of a file that is not there
 	tree  *node
 	words *root
 

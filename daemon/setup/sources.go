@@ -255,7 +255,11 @@ func (l *loader) fileText(at place, what, example, path string) ([]byte, bool) {
 	case path == "":
 		l.faults.add(at, "the path of a %s is empty: write one, as in %s", what, example)
 	case errors.Is(err, fs.ErrNotExist):
-		l.faults.add(at, "there is no file %s: write its path from the folder of the setup file, or the whole path", full)
+		advice := l.near(full)
+		if advice == "" {
+			advice = ": write its path from the folder of the setup file, or the whole path"
+		}
+		l.faults.add(at, "there is no file %s%s", full, advice)
 	case err != nil:
 		l.faults.add(at, "the %s cannot be read: %s", what, err)
 	default:

@@ -21,7 +21,10 @@ import (
 // written.
 func Write(w io.Writer, paths []string, readFile func(string) ([]byte, error)) error {
 	if readFile == nil {
-		readFile = func(path string) ([]byte, error) { return readAtMost(path, maxDBCBytes) }
+		readFile = func(path string) ([]byte, error) {
+			text, err := readAtMost(path, maxDBCBytes)
+			return text, Located(path, err)
+		}
 	}
 	var files []*dbc.File
 	var faults []error

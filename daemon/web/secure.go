@@ -9,6 +9,8 @@ import (
 
 	toolkit "github.com/prometheus/exporter-toolkit/web"
 	"go.yaml.in/yaml/v3"
+
+	"plumbline/daemon/setup"
 )
 
 // Security is what a Prometheus web configuration file asks of who comes. The zero value asks nothing.
@@ -30,7 +32,7 @@ func ReadSecurity(path string) (Security, error) {
 	}
 	text, err := os.ReadFile(path)
 	if err != nil {
-		return Security{}, fmt.Errorf("web configuration: %w", err)
+		return Security{}, fmt.Errorf("web configuration: %w", setup.Located(path, err))
 	}
 	var c struct {
 		TLS struct {
