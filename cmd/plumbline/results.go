@@ -6,6 +6,7 @@ import (
 
 	"plumbline/daemon"
 	"plumbline/daemon/results"
+	"plumbline/daemon/setup"
 )
 
 // recordingsIn is the folder of what is recorded so that a signed test has its recording.
@@ -16,6 +17,28 @@ type keeping struct {
 	store  *results.Store // nil: nothing is signed
 	record string         // folder to record into; empty: the one of the setup, or none
 	test   *daemon.Test
+}
+
+// reread returns how the setup is read: on a reload what of it is taken up at the next start alone is told.
+// asked says that --results was given, taped that --record was.
+func reread(path string, first *setup.Setup, asked, taped bool, log *slog.Logger) func() (*setup.Setup, error) {
+	told := first.Results
+	return func() (*setup.Setup, error) {
+		s, err := setup.Load(path)
+		if err != nil {
+			return nil, err
+		}
+		if !asked && s.Results != told {
+			told = s.Results
+			if told != first.Results {
+				log.Warn("results: has changed in the setup, and is taken up at the next start: restart plumbline", "used_until_then", orNone(first.Results), "then", orNone(told))
+			}
+		}
+		if !taped && (asked || first.Results != "") && (first.Record == nil || first.Record.Dir == "") && s.Record != nil && s.Record.Dir != "" {
+			log.Warn("record: of the setup now names a folder, which is taken up at the next start: restart plumbline", "then", s.Record.Dir)
+		}
+		return s, nil
+	}
 }
 
 // keep opens what a folder of results needs. dir is that folder, asked the one of --record, said the one that the

@@ -1,9 +1,11 @@
 package main
 
 import (
+	"bytes"
 	"context"
 	"encoding/json"
 	"io"
+	"log/slog"
 	"net/http"
 	"net/url"
 	"os"
@@ -17,6 +19,7 @@ import (
 	"github.com/google/go-cmp/cmp"
 
 	"plumbline/daemon"
+	"plumbline/daemon/setup"
 )
 
 // visitor is a person at the page, without scripts.
@@ -220,5 +223,54 @@ func TestDemoSigned(t *testing.T) {
 	}
 	if got := call(t, "demo", "--results", "x"); got.code != daemon.ExitUsage || !strings.Contains(got.errors, "add --listen") {
 		t.Errorf("without a page: %d, %q", got.code, got.errors)
+	}
+}
+
+// TestReread: what a reload does not take up is told, once for each change.
+func TestReread(t *testing.T) {
+	yard(t, nil)
+	plain, err := os.ReadFile("one.yaml")
+	if err != nil {
+		t.Fatal(err)
+	}
+	for _, test := range []struct {
+		name         string
+		first        string
+		then         []string // appended to the setup, one after the other
+		asked, taped bool
+		want         []string // of each reload, a pattern; empty: nothing is said
+	}{
+		{"nothing moves", "results: tests\n", []string{"results: tests\n"}, false, false, []string{""}},
+		{"another folder, and back", "results: tests\n", []string{"results: kept\n", "results: kept\n", "results: tests\n"}, false, false, []string{"results: has changed.*restart.*tests.*kept", "", ""}},
+		{"a first folder", "", []string{"results: tests\n"}, false, false, []string{"results: has changed.*none.*tests"}},
+		{"by the flag", "results: tests\n", []string{"results: kept\n"}, true, false, []string{""}},
+		{"a folder to record into", "results: tests\n", []string{"results: tests\nrecord: {dir: tape}\n"}, false, false, []string{"record: of the setup now names.*tape"}},
+		{"a folder to record into, and the flag", "results: tests\n", []string{"results: tests\nrecord: {dir: tape}\n"}, false, true, []string{""}},
+		{"a folder to record into, without results", "", []string{"record: {dir: tape}\n"}, false, false, []string{""}},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			write := func(more string) {
+				if err := os.WriteFile("two.yaml", append(bytes.Clone(plain), more...), 0o600); err != nil {
+					t.Fatal(err)
+				}
+			}
+			write(test.first)
+			first, err := setup.Load("two.yaml")
+			if err != nil {
+				t.Fatal(err)
+			}
+			var out bytes.Buffer
+			load := reread("two.yaml", first, test.asked, test.taped, slog.New(slog.NewTextHandler(&out, nil)))
+			for i, more := range test.then {
+				out.Reset()
+				write(more)
+				if _, err := load(); err != nil {
+					t.Fatal(err)
+				}
+				if got := out.String(); test.want[i] == "" && got != "" || !regexp.MustCompile(test.want[i]).MatchString(got) {
+					t.Errorf("reload %d says %q, want %q", i+1, got, test.want[i])
+				}
+			}
+		})
 	}
 }

@@ -46,7 +46,8 @@ here go before it.
 
 With a folder of results, tests are signed on the page: each is kept there with report, result,
 recording, setup and their hashes. What is heard is then recorded into its folder recording,
-unless --record or the setup names another one.`,
+unless --record or the setup names another one. Another folder of results in a setup that is read
+again on SIGHUP is taken up at the next start; the log says so.`,
 		Example: "  plumbline run setup.yaml\n  plumbline run setup.yaml --results tests\n  plumbline run setup.yaml --record /var/lib/plumbline --keep-mib 20000",
 		Args:    cobra.ExactArgs(1),
 		RunE: func(c *cobra.Command, args []string) error {
@@ -107,7 +108,7 @@ func runLive(ctx context.Context, g *global, path string, f *runFlags) error {
 	var from int64
 	subject := 2
 	cfg := daemon.Config{
-		Load:    func() (*setup.Setup, error) { return setup.Load(path) },
+		Load:    reread(path, first, f.results != "", f.record != "", log),
 		Program: program(),
 		Log:     log,
 		Test:    kept.test,
