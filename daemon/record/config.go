@@ -22,7 +22,7 @@ type Config struct {
 
 	PartBytes int64         // on disk, after which a part ends; 0: 64 MiB, or an eighth of Keep where that is less
 	PartTime  time.Duration // after which a part ends; 0: 10 min
-	Keep      int64         // bytes that all parts of this name may take; 0: no bound
+	Keep      int64         // bytes that all parts of this name may take, but for those that have another name as well; 0: no bound
 	Reserve   int64         // bytes that stay free on the disk; 0: 64 MiB or 1 % of it, whichever is more; below 0: none
 
 	Sync  time.Duration // from one write and sync to the next; 0: 500 ms. Shorter wears flash memory more.

@@ -19,6 +19,7 @@ type disk struct {
 	head    func(path string) (first [4]byte, size int64, err error) // of a regular file
 	create  func(path string) (file, error)                          // fails where there is one
 	open    func(path string) (bus.Source, error)                    // of a part, to be read
+	links   func(path string) (uint64, error) // how many names lead to a file; errors.ErrUnsupported where it cannot be told
 	remove  func(path string) error
 	syncDir func(dir string) error
 	space   func(dir string) (free, total uint64, err error) // bytes; errors.ErrUnsupported where it cannot be told
@@ -50,6 +51,7 @@ func realDisk() *disk {
 			return f, nil
 		},
 		open:    capture.Open,
+		links:   links,
 		remove:  os.Remove,
 		syncDir: syncDir,
 		space:   space,

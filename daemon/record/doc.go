@@ -40,7 +40,8 @@
 //
 // Of other files none is touched. The oldest parts of the same name are removed
 // where [Config].Keep bounds their size, but for those that do not begin like a
-// recording: those are left alone and told.
+// recording: those are left alone and told. A part to which another name leads, as a
+// signed test has one, goes in its turn as well; since that frees nothing, it is not counted.
 //
 // Times in the parts are event times, ns since 1970-01-01 UTC; how often is
 // written, synced and begun anew goes by the clock of the machine. Nothing is

@@ -124,6 +124,20 @@ func (d *fake) disk() *disk {
 				return nil
 			})
 		},
+		links: func(path string) (n uint64, err error) {
+			return n, locked("links", func() error {
+				f, ok := d.files[path]
+				if !ok {
+					return fs.ErrNotExist
+				}
+				for _, other := range d.files {
+					if other == f {
+						n++
+					}
+				}
+				return nil
+			})
+		},
 		remove: func(path string) error {
 			return locked("remove", func() error {
 				if d.files[path] == nil {

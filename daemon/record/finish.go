@@ -91,7 +91,7 @@ func (w *writer) leave(p *part) {
 	}
 	w.bytes += p.synced
 	if name, ok := parsePart(p.base()); ok {
-		w.old = append(w.old, old{name, p.good, p.time()})
+		w.old = append(w.old, old{partName: name, size: p.good, span: p.time()})
 	}
 }
 

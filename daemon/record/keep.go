@@ -10,8 +10,9 @@ import (
 // old is a finished part in the folder.
 type old struct {
 	partName
-	size int64
-	span window // of event time; from 0: not known
+	size   int64
+	span   window // of event time; from 0: not known
+	shared bool   // another name leads to it, that of a signed test: removing it frees nothing
 }
 
 // scan takes stock of the folder. What is called like a part of ours and does
@@ -43,7 +44,7 @@ func (w *writer) scan() error {
 			w.log.Warn("a file that is called like a part is no recording and is left alone", "file", path, "reason", err)
 			continue
 		}
-		w.old = append(w.old, old{p, size, window{}})
+		w.old = append(w.old, old{partName: p, size: size})
 	}
 	w.sortOld()
 	w.sortCuts()
@@ -70,26 +71,49 @@ func (w *writer) sortOld() {
 	})
 }
 
+// recount looks which parts have another name as well. That comes when a test is signed, and goes with its folder.
+func (w *writer) recount() {
+	for i := range w.old {
+		links, err := w.disk.links(filepath.Join(w.cfg.Dir, w.old[i].base))
+		w.old[i].shared = err == nil && links > 1
+	}
+}
+
+// freeable is how many bytes removing all parts and cut-outs would free.
+func (w *writer) freeable() int64 {
+	total := w.cutBytes()
+	for i := range w.old {
+		if !w.old[i].shared {
+			total += w.old[i].size
+		}
+	}
+	if w.part != nil {
+		total += w.part.good
+	}
+	return total
+}
+
 // sweep removes the oldest parts as long as all together, with what was cut out of earlier ones, take more
 // than is to be kept. What was heard around failures is cut out of them before. The part being written is
-// not among them.
+// not among them. What signed tests hold as well goes in its turn and is not counted: its room is theirs.
 func (w *writer) sweep() {
 	if w.cfg.Keep == 0 {
 		return
 	}
-	total := w.cutBytes()
-	for _, o := range w.old {
-		total += o.size
-	}
-	if w.part != nil {
-		total += w.part.good
+	total := w.freeable()
+	if total > w.cfg.Keep {
+		w.recount()
+		total = w.freeable()
 	}
 	for total > w.cfg.Keep && len(w.old) > 0 {
 		o := w.old[0]
 		w.old = w.old[1:]
 		cuts := w.cutBytes()
 		w.keepFailures(o)
-		total += w.cutBytes() - cuts - o.size
+		total += w.cutBytes() - cuts
+		if !o.shared {
+			total -= o.size
+		}
 		if err := w.disk.remove(filepath.Join(w.cfg.Dir, o.base)); err != nil {
 			w.log.Warn("an old part could not be removed and is left alone", "file", o.base, "reason", err)
 			w.aside = append(w.aside, o.base)

@@ -1,6 +1,7 @@
 package record
 
 import (
+	"errors"
 	"fmt"
 	"os"
 	"path/filepath"
@@ -91,6 +92,63 @@ func size(d *fake, prefix string) (n int64) {
 	return n
 }
 
+// TestKeepShared: what signed tests hold as well takes no room that is counted, and others do not go in its place.
+func TestKeepShared(t *testing.T) {
+	const keep, each = 40_000, 10_000
+	part := "\x0A\x0D\x0D\x0A" + strings.Repeat("x", each-4)
+	older := []string{
+		"rec/plumbline-19980101T000000Z-000001.pcapng", "rec/plumbline-19980101T000000Z-000002.pcapng",
+		"rec/plumbline-19980101T000000Z-000003.pcapng", "rec/plumbline-19990101T000000Z-000001.pcapng",
+	}
+	for _, test := range []struct {
+		name    string
+		shared  int // of the older ones
+		removed bool
+	}{
+		{"none is held elsewhere", 0, true},
+		{"two are held elsewhere", 2, false},
+		{"all are held elsewhere", 4, false},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			d := newFake()
+			for i, path := range older {
+				f := &fakeFile{disk: d, data: []byte(part)}
+				d.files[path] = f
+				if i < test.shared {
+					d.files["tests/"+filepath.Base(path)] = f
+				}
+			}
+			record := func(frames int) (stats *Stats) {
+				synctest.Test(t, func(t *testing.T) {
+					r, end := start(t, Config{Dir: "rec", Keep: keep, PartBytes: each, disk: d.disk()})
+					for k := range frames / 50 {
+						r.Write(batch(50*k, 50), names)
+						time.Sleep(time.Second)
+					}
+					stats = end()
+				})
+				return stats
+			}
+			if stats := record(50); (stats.Removed > 0) != test.removed {
+				t.Errorf("%d parts removed with %d bytes that can be freed and some more", stats.Removed, (len(older)-test.shared)*each)
+			}
+			// in the end what is counted is what is there for the recording alone
+			record(5000)
+			if n := size(d, "rec/"); n > keep || n < keep/2 {
+				t.Errorf("%d bytes left in the folder, want at most %d, and not far less", n, keep)
+			}
+			for i, path := range older {
+				if d.files[path] != nil {
+					t.Errorf("%s is still there, though newer parts are gone", path)
+				}
+				if i < test.shared && d.files["tests/"+filepath.Base(path)] == nil {
+					t.Errorf("%s is gone from the signed test", path)
+				}
+			}
+		})
+	}
+}
+
 // TestForeignKinds: what is called like a part and is no file is left alone.
 func TestForeignKinds(t *testing.T) {
 	dir := t.TempDir()
@@ -106,12 +164,18 @@ func TestForeignKinds(t *testing.T) {
 	if err := os.Symlink(target, link); err != nil {
 		t.Skip(err)
 	}
-	r, end := start(t, Config{Dir: dir, Keep: 2000, PartBytes: 1000, Sync: 5 * time.Millisecond})
-	for k := range 20 {
-		r.Write(batch(k*10, 10), names)
-		time.Sleep(5 * time.Millisecond)
+	var stats *Stats
+	synctest.Test(t, func(t *testing.T) { // on a busy machine all of it came in one part, larger than what is kept, which went at the end
+		r, end := start(t, Config{Dir: dir, Keep: 2000, PartBytes: 1000, Sync: 5 * time.Millisecond})
+		for k := range 20 {
+			r.Write(batch(k*10, 10), names)
+			time.Sleep(10 * time.Millisecond)
+		}
+		stats = end()
+	})
+	if stats.Removed == 0 {
+		t.Error("no part was removed: nothing was tried")
 	}
-	stats := end()
 	for _, path := range []string{folder, link, target} {
 		if _, err := os.Lstat(path); err != nil {
 			t.Error(err)
@@ -287,5 +351,29 @@ func TestSessions(t *testing.T) {
 	}
 	if _, err := Parts(filepath.Join(dir, "none")); err == nil {
 		t.Error("no folder and no error")
+	}
+}
+
+// TestLinks: the system tells how many names a file has.
+func TestLinks(t *testing.T) {
+	a, b := filepath.Join(t.TempDir(), "a"), filepath.Join(t.TempDir(), "b")
+	if err := os.WriteFile(a, nil, 0o600); err != nil {
+		t.Fatal(err)
+	}
+	n, err := links(a)
+	if errors.Is(err, errors.ErrUnsupported) {
+		t.Skip("this system does not tell it")
+	}
+	if err != nil || n != 1 {
+		t.Errorf("got %d, %v, want 1", n, err)
+	}
+	if err := os.Link(a, b); err != nil {
+		t.Skip(err)
+	}
+	if n, err := links(b); err != nil || n != 2 {
+		t.Errorf("got %d, %v, want 2", n, err)
+	}
+	if _, err := links(a + "x"); err == nil {
+		t.Error("what is not there has no error")
 	}
 }

@@ -268,6 +268,7 @@ func (w *writer) begin() bool {
 		w.fault(err)
 		return false
 	}
+	w.recount()
 	w.sweep()
 	return w.part != nil
 }
