@@ -19,7 +19,7 @@ type disk struct {
 	head    func(path string) (first [4]byte, size int64, err error) // of a regular file
 	create  func(path string) (file, error)                          // fails where there is one
 	open    func(path string) (bus.Source, error)                    // of a part, to be read
-	links   func(path string) (uint64, error) // how many names lead to a file; errors.ErrUnsupported where it cannot be told
+	links   func(path string) (uint64, error)                        // how many names lead to a file; errors.ErrUnsupported where it cannot be told
 	remove  func(path string) error
 	syncDir func(dir string) error
 	space   func(dir string) (free, total uint64, err error) // bytes; errors.ErrUnsupported where it cannot be told
