@@ -124,7 +124,7 @@ func TestPageKeepsWhatIsTyped(t *testing.T) {
 	do(t, b, chromedp.Navigate(site.url("/steps?lang=de")))
 	b.wait(t, `document.getElementById("say").textContent !== ""`)
 	do(t, b, chromedp.SendKeys(`input[name=value]`, "160,5"))
-	do(t, b, chromedp.SendKeys(`input[name=initials]`, "AB"))
+	do(t, b, chromedp.SendKeys(`form[action^="/confirm"] input[name=initials]`, "AB"))
 	do(t, b, chromedp.Click(`li[data-key=roll] summary`))
 	st.now.Store(sc.at(45))
 	b.wait(t, `document.querySelector("h1 .word").textContent === "RL vorwärts drehen"`)

@@ -1,0 +1,37 @@
+package web
+
+import (
+	"testing"
+
+	"github.com/chromedp/chromedp"
+)
+
+// TestTilesFit: on a tablet that lies all four wheels stand whole below the next step, also where that takes two lines.
+func TestTilesFit(t *testing.T) {
+	st, s := newStage(t, Config{})
+	site := newSite(t, s)
+	b := newBrowser(t, site.address)
+	lines := 0.0
+	for _, scene := range []struct {
+		seconds float64
+		faults  []string
+	}{{1, nil}, {17, nil}, {72, nil}, {1000, nil}, {70, []string{"harness:RL,RR"}}} {
+		st.play(s, newScene(t, 4, scene.faults...), scene.seconds)
+		for _, size := range [][2]int64{{1280, 800}, {1180, 820}, {1024, 768}} {
+			for _, lang := range []string{"", "?lang=de"} {
+				st.again()
+				b.window(t, size[0], size[1], "light")
+				do(t, b, chromedp.Navigate(site.url("/"+lang)))
+				word := b.text(t, `document.querySelector("h1 .word").textContent`)
+				lines = max(lines, do(t, b, chromedp.Evaluate[float64](`(n => n.clientHeight / parseFloat(getComputedStyle(n).lineHeight))(document.querySelector("h1"))`)))
+				if below := do(t, b, chromedp.Evaluate[float64](`Math.max(...[...document.querySelectorAll(".tile")].map(n => n.getBoundingClientRect().bottom)) - innerHeight`)); below > 0 {
+					t.Errorf("%q on %dx%d: the lowest wheel ends %v px below the screen", word, size[0], size[1], below)
+				}
+			}
+		}
+	}
+	if lines < 1.9 {
+		t.Errorf("no next step took two lines, at the most %v: nothing was tried", lines)
+	}
+	b.check(t)
+}
