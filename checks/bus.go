@@ -301,9 +301,21 @@ func (v *view) busOf(s int) Finding {
 		f.Sentence += ", load up to " + show(b.Load, "percent")
 	}
 	if rank(b.Worst) >= rank(LinkWarning) && b.Sentence != "" {
-		f.Sentence += "; " + b.Sentence + ", " + v.since(b.WorstAt)
+		f.Sentence += "; " + b.was(name) + ", " + v.since(b.WorstAt)
 	}
 	return f
+}
+
+// was says of the worst state what it was, now that it is over.
+func (b *Bus) was(name string) string {
+	switch b.Worst {
+	case LinkAbsent:
+		return name + " was not there"
+	case LinkDown:
+		return name + " was switched off"
+	case LinkUnknown, LinkSilent, LinkActive, LinkWarning, LinkPassive, LinkBusOff, LinkNoValidFrame:
+	}
+	return b.Sentence
 }
 
 func (b *Bus) said(name string) string {

@@ -1,6 +1,7 @@
 package checks
 
 import (
+	"slices"
 	"strings"
 	"testing"
 )
@@ -32,7 +33,7 @@ func TestBus(t *testing.T) {
 		{"was away, is back", func(j *Judge, at int64) {
 			j.Link(at, 0, LinkAbsent, "can0 is not there")
 			j.Link(at+1, 0, LinkActive, "")
-		}, Pass, "can0 is not there"},
+		}, Pass, "wheels was not there, 5.0 s after the start"},
 		{"lost in the queue", func(j *Judge, at int64) { j.Loss(at, 0, LostQueue, 100) }, Fail, "in the receive queue"},
 		{"lost by the recorder alone", func(j *Judge, at int64) { j.Loss(at, 0, LostRecorder, 100) }, Pass, "0 lost"},
 		{"garbage", func(j *Judge, at int64) { j.Garbage(at, 0, 5000, "bad checksum") }, Fail, "bad checksum"},
@@ -90,6 +91,27 @@ func TestAdaptersExchanged(t *testing.T) {
 	}
 	if f := find(got, "bus", "wheels", ""); f.Verdict != Fail || !strings.Contains(f.Sentence, "what optics sends arrives on wheels") {
 		t.Errorf("%s: %s", f.Verdict, f.Sentence)
+	}
+}
+
+// One that is unplugged while it is heard is told once: the amplifier behind it is not off as well.
+func TestUnplugged(t *testing.T) {
+	for _, link := range []LinkState{LinkAbsent, LinkDown, LinkActive} {
+		r := newRig(3, "FL", "FR")
+		r.run(5)
+		r.judge.Link(r.at, 0, link, "said of the link")
+		r.judge.Advance(r.at + 5e9)
+		var got []string
+		for _, c := range r.judge.Result().Causes {
+			got = append(got, c.ID)
+		}
+		want := []string{"not-connected:wheels"}
+		if link == LinkActive {
+			want = []string{"amplifier-away:wheels"}
+		}
+		if !slices.Equal(got, want) {
+			t.Errorf("link %d: causes %q, want %q", link, got, want)
+		}
 	}
 }
 

@@ -6,6 +6,9 @@ import "math"
 // something else explains better has been claimed before.
 func (x *explainer) away() {
 	for s := range x.setup.Sources {
+		if l := x.buses[s].Link; l == LinkAbsent || l == LinkDown {
+			continue // what the link says is known better, and has been said
+		}
 		var subjects []string
 		from, to, all, quiet := int64(math.MinInt64), int64(math.MaxInt64), true, true
 		for i := range x.setup.Messages {
