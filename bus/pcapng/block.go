@@ -41,6 +41,9 @@ func (e *damageError) Error() string { return e.what }
 // errCut says that the input ends inside the current block.
 var errCut = errors.New("the recording ends inside this block")
 
+// bufferSize stays in the processor's cache. Where a block is longer, the buffer grows, up to MaxBlock.
+const bufferSize = 256 << 10
+
 // blocks cuts a stream into pcapng blocks. It keeps no more than its buffer.
 type blocks struct {
 	in      *bufio.Reader
@@ -51,7 +54,34 @@ type blocks struct {
 }
 
 func newBlocks(r io.Reader) blocks {
-	return blocks{in: bufio.NewReaderSize(r, MaxBlock)}
+	return blocks{in: bufio.NewReaderSize(r, bufferSize)}
+}
+
+// peek returns the next n bytes, at most MaxBlock. Only bytes that have come make the buffer grow: a length alone does not.
+func (b *blocks) peek(n int) ([]byte, error) {
+	for n > b.in.Size() {
+		if p, err := b.in.Peek(b.in.Size()); err != nil {
+			return p, err
+		}
+		b.in = bufio.NewReaderSize(b.in, 2*b.in.Size()) // what the one before holds comes first
+	}
+	return b.in.Peek(n)
+}
+
+// atHand leaves the current block behind and returns what can be had without reading on.
+func (b *blocks) atHand() []byte {
+	if b.pending > 0 {
+		_ = b.advance(b.pending) // it is in the buffer
+		b.pending = 0
+	}
+	p, _ := b.in.Peek(b.in.Buffered()) // that much is there
+	return p
+}
+
+// pass leaves n bytes behind that atHand has returned, so many blocks.
+func (b *blocks) pass(n, blocks int) {
+	_ = b.advance(n) // it is in the buffer
+	b.number += blocks
 }
 
 func (b *blocks) uint16(p []byte) uint16 {
@@ -109,7 +139,7 @@ func (b *blocks) next() (kind uint32, body []byte, err error) {
 	if err != nil {
 		return kind, nil, err
 	}
-	block, err := b.in.Peek(length)
+	block, err := b.peek(length)
 	if err != nil {
 		if errors.Is(err, io.EOF) {
 			return kind, nil, errCut
@@ -241,7 +271,7 @@ func (b *blocks) confirmed() (bool, error) {
 	}
 	_, length, err := b.head(p)
 	if err == nil {
-		p, err := b.in.Peek(length)
+		p, err := b.peek(length)
 		if err == nil && b.uint32(p[length-4:]) == uint32(length) {
 			return true, nil
 		}

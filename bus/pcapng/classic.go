@@ -101,7 +101,7 @@ func (r *Reader) record(b *bus.Batch) error {
 	if fraction*c.unit >= 1_000_000_000 || captured > maxRecord || captured > size {
 		return fmt.Errorf("%s: record %d at byte %d is damaged: what came before it was read, and nothing in a pcap tells where the next one begins", r.name, r.blocks.number, r.blocks.at)
 	}
-	record, err := r.blocks.in.Peek(recordHeader + int(captured))
+	record, err := r.blocks.peek(recordHeader + int(captured))
 	if err != nil {
 		return r.recordEnd(b, record, err)
 	}

@@ -60,7 +60,7 @@
 // block because packets keep their place and time when other programs cut, merge
 // and filter a recording. A comment that somebody adds to one is a mark.
 //
-// Memory does not grow with the file: one buffer of [MaxBlock] bytes. Nothing
+// Memory does not grow with the file: one buffer, which holds the longest block that came, at most [MaxBlock] bytes. Nothing
 // is allocated per frame. The package opens no file, sends nothing and writes
 // to memory only. A Reader is used by one goroutine; only [Reader.Close] may be called
 // from another.

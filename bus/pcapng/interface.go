@@ -79,6 +79,7 @@ type clock struct {
 	mul, div uint64 // ns = ticks·mul/div where shift is 0
 	shift    uint   // ns = ticks·10⁹/2^shift where it is not
 	offset   int64  // ns
+	plain    uint64 // up to so many ticks, ns = ticks·mul and nothing else; 0: none
 }
 
 // newClock takes if_tsresol (bit 7 clear: 10^-n s; set: 2^-n s) and if_tsoffset in s.
@@ -101,6 +102,9 @@ func newClock(resolution uint8, offset int64) clock {
 	}
 	for ; n > 9; n-- {
 		c.div *= 10
+	}
+	if c.div == 1 && c.offset == 0 {
+		c.plain = math.MaxInt64 / c.mul
 	}
 	return c
 }

@@ -9,8 +9,11 @@ import (
 	"plumbline/bus"
 )
 
-// block reads one block of a pcapng.
+// block reads one block of a pcapng, or as many plain packets as are at hand.
 func (r *Reader) block(b *bus.Batch) error {
+	if r.plain(b) {
+		return nil
+	}
 	kind, body, err := r.blocks.next()
 	if err != nil {
 		return r.broken(b, kind, err)
