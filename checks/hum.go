@@ -26,7 +26,7 @@ type line struct {
 }
 
 // lines returns the mains lines that the rate of a component can show, and that rate, 1/s.
-func (v *view) lines(i int, q Quantity, seconds []second) (out []line, rate float64) {
+func (v *view) lines(i int, q Quantity, seconds []*second) (out []line, rate float64) {
 	set := v.corners[i].setup
 	period := v.timings[v.setup.Channels[set.Channels[q]].Message].Period
 	if period > 0 {
@@ -54,7 +54,7 @@ func (v *view) lines(i int, q Quantity, seconds []second) (out []line, rate floa
 // measure takes the line from whole seconds. Under noise the squared amplitude of one second is
 // exponential about that of the neighbourhood; beside a line of amplitude A it scatters by
 // √(M² + 2·A²·M), with M the neighbourhood's.
-func (l *line) measure(seconds []second) {
+func (l *line) measure(seconds []*second) {
 	var here fit.Welford
 	for k := range seconds {
 		here.Add(seconds[k].power[l.tone])
@@ -92,8 +92,8 @@ func (v *view) humOf(i int, q Quantity) Finding {
 	if f.wanting(ch) {
 		return f
 	}
-	seconds := v.seconds(i, q)
-	lines, rate := v.lines(i, q, seconds)
+	rest := v.atRest(i, q)
+	seconds, lines, rate := rest.seconds, rest.lines, rest.rate
 	if t.Period > 0 && len(lines) == 0 && v.angles {
 		f.Unit, f.Limit, f.Value = "Hz", Number{}, known(rate)
 		f.Sentence = name + " comes " + num(rate, 1) + " times a second: neither 50 nor 60 Hz can be seen at that rate"

@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math"
+	"slices"
 
 	"plumbline/checks/fit"
 )
@@ -17,28 +18,49 @@ func noise(v *view) []Finding {
 // secondsForUncertainty is how many seconds at rest give an uncertainty.
 const secondsForUncertainty = 3
 
+// atRest is what whole seconds at rest told of one component, and the mains lines in them: noise and hum ask for both.
+type atRest struct {
+	known   bool
+	seconds []*second
+	lines   []line
+	rate    float64 // at which lines show, 1/s
+}
+
+// atRest looks at the seconds of a component, once for each view.
+func (v *view) atRest(i int, q Quantity) *atRest {
+	if v.rests == nil {
+		v.rests = make([]atRest, len(v.corners)*components)
+	}
+	r := &v.rests[i*components+int(q)]
+	if !r.known {
+		r.known, r.seconds = true, v.seconds(i, q)
+		r.lines, r.rate = v.lines(i, q, r.seconds)
+	}
+	return r
+}
+
 // seconds returns what whole seconds at rest told of a component: those in which its mean stayed, or
 // all where that is seldom so.
-func (v *view) seconds(i int, q Quantity) []second {
+func (v *view) seconds(i int, q Quantity) []*second {
 	for k := range v.corners[i].blocks {
 		b := &v.corners[i].blocks[k]
 		for x, c := range b.components {
 			if c != q {
 				continue
 			}
-			var all, calm []second
+			all, calm := make([]*second, 0, keptBlocks), 0
 			for n := max(0, b.Taken-keptBlocks); n < b.Taken; n++ {
-				s := b.kept[x][n%keptBlocks]
+				s := &b.kept[x][n%keptBlocks]
 				if s.samples == 0 {
 					continue
 				}
 				all = append(all, s)
 				if s.calm {
-					calm = append(calm, s)
+					calm++
 				}
 			}
-			if len(calm) >= secondsForUncertainty && 3*len(calm) >= len(all) {
-				return calm
+			if calm >= secondsForUncertainty && 3*calm >= len(all) {
+				return slices.DeleteFunc(all, func(s *second) bool { return !s.calm })
 			}
 			return all
 		}
@@ -47,7 +69,7 @@ func (v *view) seconds(i int, q Quantity) []second {
 }
 
 // restless fills a finding that rests on seconds at rest, where they do not suffice or what they show is no measurement.
-func (v *view) restless(i int, q Quantity, f *Finding, seconds []second) bool {
+func (v *view) restless(i int, q Quantity, f *Finding, seconds []*second) bool {
 	name := f.Subject + " " + f.Channel
 	if !v.angles {
 		f.Verdict, f.Sentence = Absent, "no wheel has an angle that tells when "+f.Subject+" is at rest"
@@ -75,7 +97,7 @@ func (v *view) restless(i int, q Quantity, f *Finding, seconds []second) bool {
 	return false
 }
 
-func flat(seconds []second) int {
+func flat(seconds []*second) int {
 	n := 0
 	for i := range seconds {
 		if seconds[i].flat {
@@ -96,18 +118,18 @@ func (v *view) noiseOf(i int, q Quantity) Finding {
 	if f.wanting(ch) {
 		return f
 	}
-	seconds := v.seconds(i, q)
+	rest := v.atRest(i, q)
+	seconds := rest.seconds
 	if len(seconds) < secondsForUncertainty && v.noiseTurned(i, q, limit, &f) {
 		return f
 	}
 	if v.restless(i, q, &f, seconds) {
 		return f
 	}
-	lines, _ := v.lines(i, q, seconds)
 	var w fit.Welford
 	for k := range seconds {
 		x := seconds[k].variance
-		for _, l := range lines {
+		for _, l := range rest.lines {
 			if l.clear {
 				x -= seconds[k].power[l.tone] / 2
 			}

@@ -320,15 +320,23 @@ type Result struct {
 func (j *Judge) Result() Result {
 	v := newView(j)
 	var r Result
-	for n, c := range All() {
-		for _, f := range c.judge(v) {
-			f.Failed = j.failed(n, &f)
+	all, found, count := All(), [][]Finding{}, 0
+	for i := range all {
+		of := all[i].judge(v)
+		found, count = append(found, of), count+len(of)
+	}
+	r.Findings = make([]Finding, 0, count) // hundreds, and long ones: to move them costs more than some checks do
+	for n := range all {
+		c := &all[n]
+		for i := range found[n] {
+			f := &found[n][i]
+			f.Failed = j.failed(n, f)
 			f.Check = c.Name
 			if e := &f.Evidence; e.To < e.From { // stamps that scatter
 				e.From, e.To = e.To, e.From
 			}
-			f.Required = v.required(&c, &f) && (c.Name != "hum" || humOpen(&f))
-			r.Findings = append(r.Findings, f)
+			f.Required = v.required(c, f) && (c.Name != "hum" || humOpen(f))
+			r.Findings = append(r.Findings, *f)
 		}
 	}
 	r.Causes = causes(v, r.Findings)

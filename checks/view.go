@@ -17,6 +17,7 @@ type view struct {
 	wiring   wiring
 	slips    []Finding // by corner: what angle-slip says; others rest on it
 	straight straights
+	rests    []atRest // by corner and component, as far as they were asked for
 }
 
 // spin sums up the turns of one lifted wheel.

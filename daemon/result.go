@@ -149,6 +149,7 @@ func (r *Result) fill(from checks.Result) {
 	for i := range min(len(from.Corners), len(r.Transducers)) {
 		r.Transducers[i].heard(&from.Corners[i])
 	}
+	r.Findings = make([]Finding, 0, len(from.Findings))
 	for i := range from.Findings {
 		f := finding(&from.Findings[i])
 		r.Findings = append(r.Findings, f)
