@@ -1,147 +1,192 @@
 package main
 
 import (
+	"bufio"
+	"cmp"
+	"flag"
+	"fmt"
 	"io"
 	"os"
 	"os/exec"
 	"path/filepath"
-	"slices"
+	"runtime"
 	"strconv"
-	"syscall"
+	"strings"
 	"testing"
 	"time"
-
-	"plumbline/bus"
-	"plumbline/bus/candump"
-	"plumbline/bus/simulated"
 )
 
-// benchFrames is how long the log of the benchmarks is. The figures that are quoted come from 4 million:
-//
-//	PLUMBLINE_BENCH_FRAMES=4000000 go test ./cmd/plumbline -run '^$' -bench Replay -benchtime 5x
-func benchFrames() int {
-	if n, err := strconv.Atoi(os.Getenv("PLUMBLINE_BENCH_FRAMES")); err == nil && n > 0 {
-		return n
-	}
-	return 200_000
+var speedFile = flag.String("speed", "", "measure how fast plumbline is, for some minutes, and write the table to this `file`: go test ./cmd/plumbline -run '^TestSpeed$' -speed FILE")
+
+// effort is how much is measured.
+type effort struct {
+	frames int           // of the long recording
+	drive  float64       // s, of the recordings for growth
+	rounds int           // of each contest
+	starts int           // of the daemon
+	bench  time.Duration // of each benchmark; 0: none is run
 }
 
-// longLog writes a candump log of so many frames of four corners: function test, then driving.
-func longLog(b *testing.B, dir string, frames int) (setup, log string) {
-	b.Helper()
-	cfg := simulated.Standard(4)
-	cfg.JitterS = 0
-	cfg.Script = append(cfg.Function(), simulated.Road(float64(frames)/3000/60+1)...)
-	src, err := simulated.New(cfg)
-	if err != nil {
-		b.Fatal(err)
+// TestSpeed measures whole processes, readers, growth and the daemon, and writes daemon/SPEED.md with -speed. Without
+// it everything is measured in miniature, to see that it can be: no figure is judged, since machines are busy.
+// PLUMBLINE_SPEED_FRAMES makes the long recording shorter than 4 million frames.
+func TestSpeed(t *testing.T) {
+	e := effort{frames: 4_000, drive: 3, rounds: 1, starts: 1}
+	if *speedFile == "" && testing.Short() {
+		t.Skip("builds the program and runs it some fifty times")
 	}
-	setup, log = filepath.Join(dir, "setup.yaml"), filepath.Join(dir, "long.log")
-	for name, text := range map[string]string{setup: cfg.SetupYAML(), filepath.Join(dir, "vehicle.dbc"): cfg.DBC()} {
-		if err := os.WriteFile(name, []byte(text), 0o600); err != nil {
-			b.Fatal(err)
+	if *speedFile != "" {
+		e = effort{frames: 4_000_000, drive: 300, rounds: 7, starts: 10, bench: time.Second}
+		if n, err := strconv.Atoi(os.Getenv("PLUMBLINE_SPEED_FRAMES")); err == nil && n > 0 {
+			e.frames, e.drive = n, max(300*float64(n)/4e6, 3)
 		}
 	}
-	f, err := os.Create(log)
+	s := &speed{t: t, effort: e, program: programFile(t), began: time.Now(), load: loadAverage()}
+	s.recordings()
+	s.readers()
+	s.growth()
+	s.live()
+	var text strings.Builder
+	s.write(&text)
+	for _, sheet := range s.sheets {
+		if len(sheet.rows) == 0 {
+			t.Errorf("%s: nothing was measured", sheet.title)
+		}
+	}
+	if *speedFile == "" {
+		return
+	}
+	if err := os.WriteFile(*speedFile, []byte(text.String()), 0o644); err != nil {
+		t.Fatal(err)
+	}
+}
+
+// speed collects what was measured.
+type speed struct {
+	t       *testing.T
+	effort  effort
+	program string // the file
+	began   time.Time
+	load    string
+	long    *taped
+	goals   []goal
+	sheets  []*sheet
+}
+
+// goal is a figure that was set, beside what came out.
+type goal struct {
+	asks, got string
+	held      bool
+}
+
+func (s *speed) goal(held bool, asks, format string, args ...any) {
+	s.goals = append(s.goals, goal{asks, fmt.Sprintf(format, args...), held})
+}
+
+// sheet is one table.
+type sheet struct {
+	title, says string
+	head        []string
+	rows        [][]string
+}
+
+func (s *speed) sheet(title, says string, head ...string) *sheet {
+	out := &sheet{title: title, says: says, head: head}
+	s.sheets = append(s.sheets, out)
+	return out
+}
+
+func (s *sheet) row(cells ...string) { s.rows = append(s.rows, cells) }
+
+// write writes everything as Markdown.
+func (s *speed) write(w io.Writer) {
+	fmt.Fprint(w, "# How fast plumbline is\n\n`bash .ci/run speed` measures this and prints it anew, in some minutes.\n\n")
+	fmt.Fprintf(w, "Measured on %s in %.0f s: %s, %d cores, Linux %s, %s %s; load average %s before, %s after.\n",
+		s.began.UTC().Format(time.DateOnly), time.Since(s.began).Seconds(), fieldOf("/proc/cpuinfo", "model name"), runtime.NumCPU(),
+		firstWord("/proc/sys/kernel/osrelease"), runtime.Version(), runtime.GOARCH, s.load, loadAverage())
+	fmt.Fprint(w, "Programs run in turn, so that what a busy machine does to one it does to all. **Wall** is the median over the rounds, and so\n"+
+		"are its ratios, each within its round; **CPU** is the least that any round took, on all cores, which other load disturbs less.\n\n")
+	goals := sheet{head: []string{"asked for", "measured", ""}}
+	for _, g := range s.goals {
+		word := "missed"
+		if g.held {
+			word = "held"
+		}
+		goals.row(g.asks, g.got, word)
+	}
+	goals.write(w)
+	for _, sheet := range s.sheets {
+		fmt.Fprintf(w, "\n## %s\n\n%s\n\n", sheet.title, sheet.says)
+		sheet.write(w)
+	}
+}
+
+func (s *sheet) write(w io.Writer) {
+	line := func(cells []string) { fmt.Fprintf(w, "| %s |\n", strings.Join(cells, " | ")) }
+	line(s.head)
+	rule := make([]string, len(s.head))
+	for i := range rule {
+		rule[i] = cmp.Or(map[bool]string{true: "---"}[i == 0], "---:")
+	}
+	line(rule)
+	for _, row := range s.rows {
+		line(row)
+	}
+}
+
+// fieldOf returns what stands behind "key :" in a file of the kernel.
+func fieldOf(file, key string) string {
+	f, err := os.Open(file)
 	if err != nil {
-		b.Fatal(err)
+		return "unknown"
 	}
 	defer f.Close()
-	w := candump.NewWriter(f, src.Names())
-	var batch bus.Batch
-	for n := 0; n < frames; {
-		if err := src.Read(&batch); err != nil {
-			b.Fatalf("the drive is too short: %d frames: %v", n, err)
-		}
-		for i := range batch.Frames {
-			if err := w.Write(&batch.Frames[i]); err != nil {
-				b.Fatal(err)
-			}
-			if n++; n == frames {
-				break
-			}
+	for scan := bufio.NewScanner(f); scan.Scan(); {
+		if name, value, ok := strings.Cut(scan.Text(), ":"); ok && strings.TrimSpace(name) == key {
+			return strings.TrimSpace(value)
 		}
 	}
-	if err := w.Flush(); err != nil {
-		b.Fatal(err)
+	return "unknown " + runtime.GOARCH
+}
+
+// firstWord returns the first word of a file of the kernel.
+func firstWord(file string) string {
+	text, _ := os.ReadFile(file) // unknown where it cannot be read
+	words := strings.Fields(string(text))
+	return append(words, "unknown")[0]
+}
+
+func loadAverage() string { return firstWord("/proc/loadavg") }
+
+// benchmark runs a benchmark of another package and returns its figures by name without the common part, as in
+// "/8 corners" → "ns/op" → 123.
+func (s *speed) benchmark(pkg, name string, once bool) map[string]map[string]float64 {
+	s.t.Helper()
+	length := s.effort.bench.String()
+	if once {
+		length = "1x"
 	}
-	return setup, log
-}
-
-// finished is what a whole process took.
-type finished struct {
-	wall   time.Duration
-	cpu    time.Duration
-	peakMB float64
-}
-
-// process runs a program to its end.
-func process(b *testing.B, stdin, name string, args ...string) finished {
-	b.Helper()
-	c := exec.CommandContext(b.Context(), name, args...)
-	if stdin != "" {
-		f, err := os.Open(stdin)
-		if err != nil {
-			b.Fatal(err)
+	c := exec.CommandContext(s.t.Context(), "go", "test", "-run", "^$", "-bench", "^Benchmark"+name+"$", "-benchtime", length, pkg)
+	c.Dir = filepath.FromSlash("../..")
+	out, err := c.CombinedOutput()
+	if err != nil {
+		s.t.Fatalf("%v: %s", err, out)
+	}
+	figures := map[string]map[string]float64{}
+	for line := range strings.Lines(string(out)) {
+		row, ok := strings.CutPrefix(line, "Benchmark"+name)
+		words := strings.Fields(row)
+		if !ok || len(words) < 4 {
+			continue
 		}
-		defer f.Close()
-		c.Stdin = f
-	}
-	c.Stdout = io.Discard
-	if null, err := os.OpenFile(os.DevNull, os.O_WRONLY, 0); err == nil {
-		defer null.Close()
-		c.Stdout = null
-	}
-	from := time.Now()
-	err := c.Run()
-	if s := c.ProcessState; s == nil || s.ExitCode() > 3 {
-		b.Fatalf("%s: %v", name, err)
-	}
-	done := finished{wall: time.Since(from), cpu: c.ProcessState.UserTime() + c.ProcessState.SystemTime()}
-	if u, ok := c.ProcessState.SysUsage().(*syscall.Rusage); ok {
-		done.peakMB = float64(u.Maxrss) / 1024
-	}
-	return done
-}
-
-// BenchmarkReplay compares, as whole processes in turn, judging a log with reprinting it by can-utils'
-// log2long. The ratio is the median over the pairs: what a noisy machine does to one it does to both.
-func BenchmarkReplay(b *testing.B) {
-	if _, err := exec.LookPath("log2long"); err != nil {
-		if os.Getenv("CI") == "true" {
-			b.Fatal("log2long is missing: apt-get install can-utils")
+		of := map[string]float64{}
+		for i := 2; i+1 < len(words); i += 2 {
+			of[words[i+1]], _ = strconv.ParseFloat(words[i], 64)
 		}
-		b.Skip("log2long is missing: apt-get install can-utils")
+		figures[strings.TrimSuffix(words[0], "-"+strconv.Itoa(runtime.GOMAXPROCS(0)))] = of
 	}
-	dir := b.TempDir()
-	program := filepath.Join(dir, "plumbline")
-	if out, err := exec.CommandContext(b.Context(), "go", "build", "-o", program, ".").CombinedOutput(); err != nil {
-		b.Fatalf("%v: %s", err, out)
+	if len(figures) == 0 {
+		s.t.Errorf("%s has no benchmark %s", pkg, name)
 	}
-	for _, frames := range []int{40_000, benchFrames()} {
-		b.Run(strconv.Itoa(frames), func(b *testing.B) {
-			setup, log := longLog(b, b.TempDir(), frames)
-			var ratios, wall, other, cpu, peak []float64
-			for b.Loop() {
-				ours := process(b, "", program, "replay", setup, log, "--format", "json")
-				theirs := process(b, log, "log2long")
-				ratios = append(ratios, float64(ours.wall)/float64(theirs.wall))
-				wall = append(wall, float64(ours.wall)/float64(frames))
-				cpu = append(cpu, float64(ours.cpu)/float64(frames))
-				other = append(other, float64(theirs.wall)/float64(frames))
-				peak = append(peak, ours.peakMB)
-			}
-			b.ReportMetric(median(ratios), "of-log2long")
-			b.ReportMetric(median(wall), "ns/frame")
-			b.ReportMetric(median(cpu), "cpu-ns/frame")
-			b.ReportMetric(median(other), "log2long-ns/frame")
-			b.ReportMetric(slices.Max(peak), "peak-MB")
-			b.ReportMetric(0, "ns/op")
-		})
-	}
-}
-
-func median(x []float64) float64 {
-	s := slices.Sorted(slices.Values(x))
-	return s[len(s)/2]
+	return figures
 }
