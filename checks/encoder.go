@@ -61,7 +61,7 @@ type jumps struct {
 	n         int
 	d, dt     [3]float64
 	speed     [3]float64 // d/dt
-	at        int64 // end of the middle step
+	at        int64      // end of the middle step
 	Count     int64
 	Largest   float64
 	LargestAt int64
