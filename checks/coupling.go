@@ -93,7 +93,10 @@ func (v *view) couplingOf(i int) Finding {
 		f.Verdict = Fail
 		f.Sentence = what + " of " + name + " bunch about " + show(fit.WrapPositive(at), "rad") + " of the turn"
 		f.Next = "Align the pick-up ring of " + name + " with its rotating electronics; look for what it touches or where the gap opens at that angle."
-		if lifted, ok := c.chafesOnGround(); ok {
+		switch lifted, chafes := c.chafesOnGround(); {
+		case lifted < turnsForUncertainty:
+			f.Next += " If the ring is in order, look at the cable and its arm at that angle, or turn " + name + " three times on the lift: a ring loses frames there too, a cable that touches in the drive alone does not."
+		case chafes:
 			f.Sentence += ", all while it rolled: " + num(lifted, 0) + " turns lifted had next to none there"
 			f.Next = "Let the wheel of " + name + " stand at that angle and look where its cable or cable arm touches; fix the arm at the hub and at both body anchors."
 		}

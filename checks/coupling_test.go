@@ -144,6 +144,9 @@ func TestChafing(t *testing.T) {
 				t.Errorf("cause %q, want %q", f.Cause, c.cause)
 			}
 			for _, cause := range got.Causes {
+				if both := strings.Contains(cause.Sentence, "or its cable chafes"); both != (c.name == "the same, never lifted") {
+					t.Errorf("%s: want ring or cable only where no turn on the lift could tell them apart", cause.Sentence)
+				}
 				for _, e := range cause.Explains {
 					if cause.ID == "cable-chafes:FR" && !slices.Contains([]string{"coupling/FR/", "alive/FR/", "drift/FR/rate"}, e) {
 						t.Errorf("%s explains %s", cause.ID, e)
