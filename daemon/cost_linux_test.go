@@ -18,7 +18,7 @@ import (
 )
 
 // BenchmarkDaemon runs all of the daemon on full buses, for some seconds each: what is heard goes through the ring,
-// is judged, recorded and published, and is delivered as the kernel does it, in batches of 2 ms. Only the
+// is judged, recorded and published, and is delivered as the kernel does it, in batches of 5 ms. Only the
 // kernel's own part is missing, since few build machines have CAN: bus/socketcan logs what reading costs beside candump.
 //
 //	go test ./daemon -run '^$' -bench Daemon -benchtime 1x
@@ -129,7 +129,7 @@ func (f *fullBus) Read(b *bus.Batch) error {
 		select {
 		case <-f.closed:
 			return io.EOF
-		case <-time.After(2 * time.Millisecond):
+		case <-time.After(5 * time.Millisecond):
 		}
 		for now := int64(time.Since(f.from)); len(b.Frames) < cap(b.Frames) && due(f.sent) <= now; f.sent++ {
 			frame := f.frames[f.sent%n]

@@ -25,7 +25,7 @@ import (
 // live measures the daemon: what a frame costs, how soon it says something, and what it costs to look at it.
 func (s *speed) live() {
 	cost := s.sheet("Live", "Recording, page and metrics are on. The whole process hears simulated slcan adapters over a pseudo-terminal, which costs more than\n"+
-		"CAN; the daemon alone, without a source, is `BenchmarkDaemon`, in batches of 2 ms as a kernel delivers them.",
+		"CAN; the daemon alone, without a source, is `BenchmarkDaemon`, in batches of 5 ms as a kernel delivers them.",
 		"daemon", "frames/s", "CPU, ns/frame", "% of a core")
 	var rate, load []float64
 	for _, bus := range []struct {
