@@ -72,6 +72,7 @@ type heard struct {
 	frames []bus.Frame
 	notes  []string // "note" before frame N
 	raw    []bus.Note
+	batch  bus.Batch
 }
 
 func (h *heard) take(b *bus.Batch) {
@@ -102,11 +103,14 @@ func noteText(n *bus.Note) string {
 
 // feed gives all bytes at one time, in batches of up to size frames.
 func (h *heard) feed(f *Framer, at int64, data []byte, size int) {
-	b := bus.Batch{Frames: make([]bus.Frame, 0, size)}
+	b := &h.batch
+	if cap(b.Frames) != size {
+		b.Frames = make([]bus.Frame, 0, size)
+	}
 	for {
 		b.Reset()
-		n := f.Feed(at, 3, data, &b)
-		h.take(&b)
+		n := f.Feed(at, 3, data, b)
+		h.take(b)
 		if data = data[n:]; len(data) == 0 {
 			return
 		}
