@@ -89,7 +89,7 @@ func servePage(ctx context.Context, f *serveFlags, log *slog.Logger, cfg web.Con
 	if err != nil {
 		return nil, err
 	}
-	page, err := web.New(cfg)
+	page, all, err := f.handler(cfg)
 	if err != nil {
 		return nil, err
 	}
@@ -97,29 +97,39 @@ func servePage(ctx context.Context, f *serveFlags, log *slog.Logger, cfg web.Con
 	if err != nil {
 		return nil, fmt.Errorf("the page: %w: name another address with --listen, or --listen none", err)
 	}
-	mux := http.NewServeMux()
-	mux.Handle("/", page)
-	version, revision := built()
-	mux.Handle("GET /metrics", metrics.New(cfg.Snapshot, "plumbline", version, revision).Handler())
-	mux.Handle("GET /runbooks/", dashboards.Runbooks())
-	host, _, err := net.SplitHostPort(f.listen)
-	if err != nil {
-		return nil, err
-	}
 	s := &served{url: "http://" + reachable(l.Addr(), f.hosts) + "/"}
 	if security.TLS {
 		s.url = "https" + strings.TrimPrefix(s.url, "http")
-	} else if security.Password && !loopback(host) {
+	} else if security.Password && !loopback(f.host()) {
 		log.Warn("passwords go over the network as they are: add tls_server_config to the web configuration", "file", security.File)
 	}
 	ctx, s.cancel = context.WithCancel(ctx)
 	s.joined.Go(func() { _ = page.Run(ctx) })
 	s.joined.Go(func() {
-		if err := web.ServeSecured(ctx, l, web.KnownHosts(append([]string{host}, f.hosts...), mux), security, log); err != nil && !errors.Is(err, context.Canceled) {
+		if err := web.ServeSecured(ctx, l, all, security, log); err != nil && !errors.Is(err, context.Canceled) {
 			s.err = err
 		}
 	})
 	return s, nil
+}
+
+// handler returns the page and all that is served at its address, page included.
+func (f *serveFlags) handler(cfg web.Config) (page *web.Server, all http.Handler, err error) {
+	if page, err = web.New(cfg); err != nil {
+		return nil, nil, err
+	}
+	mux := http.NewServeMux()
+	mux.Handle("/", page)
+	version, revision := built()
+	mux.Handle("GET /metrics", metrics.New(cfg.Snapshot, "plumbline", version, revision).Handler())
+	mux.Handle("GET /runbooks/", dashboards.Runbooks())
+	return page, web.Guarded(web.KnownHosts(append([]string{f.host()}, f.hosts...), mux)), nil
+}
+
+// host is that of --listen, which security has looked at.
+func (f *serveFlags) host() string {
+	host, _, _ := net.SplitHostPort(f.listen)
+	return host
 }
 
 // reachable is an address as this machine can open it: one that stands for all of its addresses is none.

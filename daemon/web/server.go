@@ -119,7 +119,7 @@ func (s *Server) routes() http.Handler {
 	s.signRoutes(mux)
 	mux.HandleFunc("GET /", s.notFound)
 	bounded := http.MaxBytesHandler(mux, maxBody)
-	return guarded(http.NewCrossOriginProtection().Handler(bounded))
+	return Guarded(http.NewCrossOriginProtection().Handler(bounded))
 }
 
 // ServeHTTP answers one request. Streams last until their request's context is done.
@@ -139,8 +139,9 @@ func (s *Server) Run(ctx context.Context) error {
 	}
 }
 
-// guarded sets the headers that keep a page to itself.
-func guarded(next http.Handler) http.Handler {
+// Guarded sets the headers that keep what is served to itself. A [Server] has it; it is for what is served beside one, and
+// for the answers of a mux in front of it. A handler may set a header of them otherwise.
+func Guarded(next http.Handler) http.Handler {
 	return http.HandlerFunc(func(w http.ResponseWriter, r *http.Request) {
 		h := w.Header()
 		h.Set("Content-Security-Policy", "default-src 'none'; script-src 'self'; style-src 'self'; img-src 'self' data:; "+
