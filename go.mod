@@ -59,4 +59,5 @@ require (
 	golang.org/x/text v0.44.0 // indirect
 	golang.org/x/time v0.15.0 // indirect
 	google.golang.org/protobuf v1.36.12 // indirect
+	pgregory.net/rapid v1.3.0 // indirect
 )

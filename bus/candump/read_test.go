@@ -17,9 +17,16 @@ type result struct {
 	Names  []string
 }
 
+// teller is a testing.TB, or what checks a property.
+type teller interface {
+	Helper()
+	Errorf(format string, args ...any)
+	Fatal(args ...any)
+}
+
 // readAll reads to the end, in batches of the given capacity, and checks what the
 // contract of bus.Source asks of each batch.
-func readAll(tb testing.TB, r *Reader, batch int) (result, error) {
+func readAll(tb teller, r *Reader, batch int) (result, error) {
 	tb.Helper()
 	var got result
 	b := bus.Batch{Frames: make([]bus.Frame, 0, batch)}

@@ -109,8 +109,15 @@ func TestOwn(t *testing.T) {
 	}
 }
 
+// teller is a testing.TB, or what checks a property.
+type teller interface {
+	Helper()
+	Fatal(args ...any)
+	Fatalf(format string, args ...any)
+}
+
 // inOrder reads a source to its end and tells everything in its order.
-func inOrder(tb testing.TB, r *pcapng.Reader, size int) (all []string) {
+func inOrder(tb teller, r *pcapng.Reader, size int) (all []string) {
 	tb.Helper()
 	b := bus.Batch{Frames: make([]bus.Frame, 0, size)}
 	for {
