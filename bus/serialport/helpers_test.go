@@ -148,7 +148,11 @@ func floats(f *bus.Frame) []float64 {
 }
 
 // balanced fails where a byte is in none of the sums or in two.
-func balanced(t testing.TB, f *Framer) {
+func balanced(t interface {
+	Helper()
+	Errorf(format string, args ...any)
+}, f *Framer,
+) {
 	t.Helper()
 	s := f.Stats()
 	underWay := uint64(f.end - f.start + f.overflow)
