@@ -34,6 +34,8 @@ type Judge struct {
 	rolled      bool      // it rolled when paces was called last
 	paceNext    int64     // ns
 	touchedBits uint64
+	claims      []claim // values to be compared when the moment claimed is over
+	claimed     int64   // ns
 }
 
 // Marked is a person's word and what was understood of it.
@@ -81,6 +83,7 @@ func New(s Setup) *Judge {
 		optics:   make([]optic, len(s.Optics)),
 		buses:    make([]Bus, len(s.Sources)),
 		clock:    clock{shift: make([]int64, len(s.Sources))},
+		claims:   make([]claim, 0, 16*(len(s.Corners)+len(s.Optics))),
 	}
 	for i := range s.Messages {
 		j.messages[i].source = s.Messages[i].Source
@@ -145,6 +148,9 @@ func (j *Judge) Message(at int64, index, length int, short bool, samples []Sampl
 	j.now = max(j.now, at)
 	if j.moved && at > j.movedAt {
 		j.moving(at)
+	}
+	if len(j.claims) > 0 && at != j.claimed {
+		j.settleClaims()
 	}
 	if at-last > m.gapNs {
 		j.gap(m, last, at)
@@ -222,7 +228,7 @@ func (j *Judge) sample(at int64, s *Sample, m *message) {
 			c.value[q] = s.Value
 			c.row.New |= 1 << q
 			if c.untilTwin--; c.untilTwin <= 0 {
-				j.compareTwins(c, q, s.Value)
+				j.compareTwins(at, c, q, s.Value)
 			}
 		} else if !odd {
 			g.same++
@@ -234,7 +240,7 @@ func (j *Judge) sample(at int64, s *Sample, m *message) {
 		if s.Value != c.theta {
 			c.theta = s.Value
 			if c.untilTwin--; c.untilTwin <= 0 {
-				j.compareTwins(c, Angle, s.Value)
+				j.compareTwins(at, c, Angle, s.Value)
 			}
 		}
 		c.angle = true
@@ -269,6 +275,9 @@ func (j *Judge) Advance(at int64) {
 		j.started, j.first, j.now = true, at, at
 	}
 	j.now = max(j.now, at)
+	if len(j.claims) > 0 && at > j.claimed {
+		j.settleClaims()
+	}
 	j.others(at)
 	j.stale(at)
 	j.driving.settle(at)

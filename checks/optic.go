@@ -150,14 +150,7 @@ func (j *Judge) optic(at int64, i int, q Quantity, s *Sample) {
 	}
 	v := s.Value
 	if v != o.last[k] && len(j.optics) > 1 {
-		for t := range j.optics {
-			if t != i && j.optics[t].setup.Kind == o.setup.Kind {
-				o.twins[t].changes[k]++
-				if v == j.optics[t].last[k] {
-					o.twins[t].equal[k]++
-				}
-			}
-		}
+		j.claim(at, i, q, v)
 	}
 	o.last[k], o.spoke = v, true
 	o.sum[k] += v

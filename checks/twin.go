@@ -21,14 +21,47 @@ const (
 	twinRarely = 101
 )
 
-// compareTwins takes a value of the corner c that differs from the one before it.
-func (j *Judge) compareTwins(c *corner, q Quantity, v float64) {
+// claim is a value that a channel took when it changed. It is compared when all of its moment has been heard: which of two
+// messages of one time comes first tells nothing.
+type claim struct {
+	value    float64
+	of       int32 // corner, or optical sensor
+	quantity Quantity
+}
+
+// compareTwins takes a value of the corner c, of the time at, that differs from the one before it.
+func (j *Judge) compareTwins(at int64, c *corner, q Quantity, v float64) {
 	if c.untilTwin = twinEvery; c.compared >= twinMany {
 		c.untilTwin = twinRarely
 	}
 	c.compared++
+	j.claim(at, c.index, q, v)
+}
+
+// claim keeps a value until its moment is over.
+func (j *Judge) claim(at int64, of int, q Quantity, v float64) {
+	if len(j.claims) == cap(j.claims) { // the clock stands
+		j.settleClaims()
+	}
+	j.claims, j.claimed = append(j.claims, claim{v, int32(of), q}), at
+}
+
+// settleClaims compares what has been claimed.
+func (j *Judge) settleClaims() {
+	for i := range j.claims {
+		if c := &j.claims[i]; c.quantity >= HeightOuter {
+			j.settleOptic(c)
+		} else {
+			j.settleCorner(c)
+		}
+	}
+	j.claims = j.claims[:0]
+}
+
+func (j *Judge) settleCorner(c *claim) {
+	q := c.quantity
 	for i := range j.corners {
-		if i == c.index {
+		if i == int(c.of) {
 			continue
 		}
 		o := &j.corners[i]
@@ -36,10 +69,23 @@ func (j *Judge) compareTwins(c *corner, q Quantity, v float64) {
 		if q < components {
 			last = o.value[q]
 		}
-		t := &c.twins[i]
+		t := &j.corners[c.of].twins[i]
 		t.Changes[q]++
-		if v == last {
+		if c.value == last {
 			t.Equal[q]++
+		}
+	}
+}
+
+func (j *Judge) settleOptic(c *claim) {
+	k := c.quantity - HeightOuter
+	o := &j.optics[c.of]
+	for i := range j.optics {
+		if i != int(c.of) && j.optics[i].setup.Kind == o.setup.Kind {
+			o.twins[i].changes[k]++
+			if c.value == j.optics[i].last[k] {
+				o.twins[i].equal[k]++
+			}
 		}
 	}
 }
