@@ -382,35 +382,3 @@ func BenchmarkAppendFrame(b *testing.B) {
 		p = pcapng.AppendFrame(p[:0], 1, &f)
 	}
 }
-
-// FuzzEvent: whatever stands in an event, nothing panics, and what is read
-// comes back the same when it is appended anew.
-func FuzzEvent(f *testing.F) {
-	for _, n := range allNotes() {
-		p := pcapng.AppendNote(nil, 0, &n, "wheels")
-		f.Add(p[28 : len(p)-4])
-	}
-	f.Fuzz(func(t *testing.T, data []byte) {
-		if len(data) > pcapng.MaxText {
-			return
-		}
-		b := little().section()
-		b.iface(148, b.opt(3, []byte("plumbline events")), b.opt(9, []byte{9})).packet(0, epoch, data)
-		r := pcapng.NewReader("x", bytes.NewReader(b.out))
-		_, first, err := everything(t, r, 1)
-		if err != nil || len(first) != 1 {
-			t.Fatalf("notes %v, error %v", first, err)
-		}
-		name := ""
-		if len(r.Names()) > 0 {
-			name = r.Names()[first[0].Source]
-		}
-		again := pcapng.AppendInterface(pcapng.AppendSection(nil, &pcapng.Section{}), pcapng.Events, "")
-		_, second, err := everything(t, pcapng.NewReader("x", bytes.NewReader(pcapng.AppendNote(again, 0, &first[0], name))), 1)
-		if len(name) == len(strings.Join(strings.Fields(name), " ")) && len(name) <= 100 { // as it stands in a description
-			if diff := cmp.Diff(second, first); diff != "" || err != nil {
-				t.Errorf("error %v, appended anew (-got +want):\n%s", err, diff)
-			}
-		}
-	})
-}

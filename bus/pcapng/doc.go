@@ -56,7 +56,7 @@
 // An event clocks stands at the start, every second and behind each step of the clock: with [bus.MonotonicTime] it
 // gives each frame its monotonic time.
 //
-// Keys that are not known are passed over. A note is a packet and no custom
+// Keys that are not known, or not of that kind of event, are passed over. A note is a packet and no custom
 // block because packets keep their place and time when other programs cut, merge
 // and filter a recording. A comment that somebody adds to one is a mark.
 //

@@ -132,12 +132,16 @@ func readStatement(n *bus.Note, text string) (source, what string) {
 	}
 	for text != "" {
 		if rest, ok := strings.CutPrefix(text, textField); ok {
-			n.Text = rest
+			if has(n.Kind, "text") {
+				n.Text = rest
+			}
 			break
 		}
 		var value string
 		var err error
-		key, value, text = nextField(text)
+		if key, value, text = nextField(text); !has(n.Kind, key) {
+			continue
+		}
 		switch key {
 		case "source":
 			source = cleanName(value)
@@ -169,6 +173,27 @@ func readStatement(n *bus.Note, text string) (source, what string) {
 		}
 	}
 	return source, ""
+}
+
+// has tells whether a kind of note has a field of that key; one that it has not is passed over.
+func has(k bus.NoteKind, key string) bool {
+	switch key {
+	case "source":
+		return k == bus.Loss || k == bus.LinkChanged || k == bus.Garbage
+	case "count":
+		return k == bus.Loss || k == bus.Garbage || k == bus.Told
+	case "place":
+		return k == bus.Loss
+	case "link", "bitrate", "databitrate":
+		return k == bus.LinkChanged
+	case "step":
+		return k == bus.Clock
+	case "monotonic":
+		return k == bus.BothClocks
+	case "text":
+		return k != bus.Tick && k != bus.BothClocks
+	}
+	return false
 }
 
 func appendRate(p []byte, key string, rate uint32) []byte {
