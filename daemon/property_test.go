@@ -118,7 +118,7 @@ func stirred(frames []bus.Frame, notes []bus.Note, random *rand.Rand) []bus.Fram
 // TestPropertyOrder: what is found depends neither on how what was heard is cut into batches, nor on the order in which the sources
 // are met or stand in the setup, nor on which of them comes first at one and the same time.
 func TestPropertyOrder(t *testing.T) {
-	fewChecks(t, "12")
+	fewChecks(t, "6")
 	parse := func(text string, c *simulated.Config) *Bench {
 		s, err := setup.Parse("vehicle.yaml", []byte(text), func(name string) ([]byte, error) {
 			for _, f := range c.DBCs() {

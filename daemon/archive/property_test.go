@@ -44,7 +44,7 @@ func sheets(about *About, names []string, dir string, add func(*Sheets) error) (
 func TestPropertyMerge(t *testing.T) {
 	dir := t.TempDir()
 	rapid.Check(t, func(t *rapid.T) {
-		n := rapid.IntRange(1, 10).Draw(t, "recordings")
+		n := rapid.IntRange(1, 6).Draw(t, "recordings")
 		list, names, all := make([]Recording, n), make([]string, n), make([]daemon.Result, n)
 		for i := range list {
 			list[i].Place = fmt.Sprintf("%s/%d", rapid.StringN(0, 8, -1).Draw(t, "place"), i)
@@ -74,7 +74,7 @@ func TestPropertyMerge(t *testing.T) {
 		if err != nil {
 			t.Fatal(err)
 		}
-		shards := rapid.IntRange(1, 5).Draw(t, "machines")
+		shards := rapid.IntRange(1, 4).Draw(t, "machines")
 		files := make([]string, shards)
 		for _, k := range order(shards) {
 			shard := Shard{k + 1, shards}
