@@ -49,11 +49,11 @@ func slcan(dst []byte, f *bus.Frame) []byte {
 	return append(fmt.Appendf(dst, "%X", f.Payload()), '\r')
 }
 
-// programFile builds the program once for a test.
-func programFile(t *testing.T) string {
+// programFile builds the program once for a test, with flags of go build.
+func programFile(t *testing.T, flags ...string) string {
 	t.Helper()
 	file := filepath.Join(t.TempDir(), "plumbline")
-	if out, err := exec.CommandContext(t.Context(), "go", "build", "-o", file, ".").CombinedOutput(); err != nil {
+	if out, err := exec.CommandContext(t.Context(), "go", slices.Concat([]string{"build", "-o", file}, flags, []string{"."})...).CombinedOutput(); err != nil {
 		t.Fatalf("%v: %s", err, out)
 	}
 	return file

@@ -41,7 +41,11 @@ func TestSpeed(t *testing.T) {
 			e.frames, e.drive = n, max(300*float64(n)/4e6, 3)
 		}
 	}
-	s := &speed{t: t, effort: e, program: programFile(t), began: time.Now(), load: loadAverage()}
+	var flags []string
+	if *speedFile != "" {
+		flags = []string{"-pgo", filepath.FromSlash(profileFile)} // as what is handed out
+	}
+	s := &speed{t: t, effort: e, program: programFile(t, flags...), began: time.Now(), load: loadAverage()}
 	s.recordings()
 	s.readers()
 	s.growth()
