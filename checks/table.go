@@ -1,7 +1,5 @@
 package checks
 
-import "slices"
-
 // Group is what a check belongs to.
 type Group string
 
@@ -22,6 +20,8 @@ type Check struct {
 	Name     string // an interface: results, metrics and alarms carry it
 	Group    Group
 	Asks     string
+	Means    string   // what a failure says about the data, or about what is mounted
+	Do       string   // what to do about a failure, in the order in which to try it
 	Required bool     // a function test without it is not complete
 	Evidence string   // what must have been seen before it decides
 	Formula  string   // what is computed, what the value means, and what fails
@@ -37,6 +37,8 @@ func All() []Check {
 		{
 			Name: "alive", Group: Connection, Required: true, judge: alive,
 			Asks:     "does each message arrive, at its rate, without gaps or counter jumps",
+			Means:    "Values are missing: a plug, a cable or a pick-up has no contact, or the amplifier sends too little. What was not sent no other check can judge.",
+			Do:       "See that amplifier and electronics have supply and their plugs are in. All corners at once: the bus and its bit rate. One corner: its plug, its cable, its pick-up ring.",
 			Evidence: "Any. A message is waited for 3 s after the first frame; its period and the step of its counter are the medians of its first 64 intervals. Nothing passes before a second.",
 			Formula:  "Share lost = missing ÷ (missing + seen), the larger of what time stamps and counter say, the largest of the subject's messages. By the stamps g/T − 1 frames are missing in an interval g > 1.5·T, with T the period described, or the one kept where that is more than 10 % off. Fails where the least share of which so many are no chance is beyond frames_lost_ratio, undecided where only the share itself is. Fails as well where a message never came, was away for longer than gap_periods·T and 0.2 s, comes with a period more than 10.5 % too long, is too short for a signal that is wanted, has more than 1 % of counter values that fit no number of missing frames, or never carried a signal that is wanted.",
 			Limits:   []string{"frames_lost_ratio", "gap_periods"},
@@ -45,6 +47,8 @@ func All() []Check {
 		{
 			Name: "bus", Group: Connection, Required: true, judge: busCheck,
 			Asks:     "error frames, controller state, frames lost on the way, bytes thrown away",
+			Means:    "The way from the amplifier to this computer is disturbed, or this computer was too slow; what a corner seems to do may be the bus.",
+			Do:       "Compare the bit rate on both sides, then see to termination (60 Ω between the lines of a bus at rest) and cable. Frames lost on the way with a bus that is well: the computer or the adapter.",
 			Evidence: "Any; what the reader of the source tells beside its frames.",
 			Formula:  "Value = (error frames + frames lost on the way) ÷ (those + frames heard). Fails where losses are more than 0.001 of all, where the least share of error frames of which so many are no chance is (undecided where only the share itself is), where bytes of no valid frame are more than a hundredth of the frames, where only error frames come, where 50 messages of another source come and none of its own, after a bus-off, and while the link is down, absent, error passive or without a valid frame. What only the recorder lost does not count.",
 			Source:   "Classes of error frames: linux/can/error.h; lower bound as in alive. 0.001, a hundredth and 50: common practice.",
@@ -52,6 +56,8 @@ func All() []Check {
 		{
 			Name: "identity", Group: Connection, Required: true, judge: identity,
 			Asks:     "is the serial number the one in the setup",
+			Means:    "Another transducer than the one described sits here, so its calibration is another one as well.",
+			Do:       "Read the number on the transducer: where it is the one of the setup, look for exchanged plugs; where not, correct the setup.",
 			Evidence: "One value of the serial channel.",
 			Formula:  "The newest number sent equals the one in the setup. Where it is that of another corner, that is said.",
 			Source:   "The setup file.",
@@ -59,6 +65,8 @@ func All() []Check {
 		{
 			Name: "placement", Group: Connection, Required: true, judge: placement,
 			Asks:     "does each plug sit on the corner that its label says; is one channel mapped twice",
+			Means:    "What is measured is filed under the wrong corner, or one channel stands for two.",
+			Do:       "Compare force and angle plugs of the corners named with their labels, then the channel list of the amplifier with the setup. Where it cannot tell who is right, give a mark, turn_order or a serial number.",
 			Evidence: "A whole turn of each lifted wheel, one at a time; to know the corner a mark, a serial number or the turn order, the first that there is. Of optical sensors (never required) a board or a hand under one of them while the vehicle stands on the ground.",
 			Formula:  "|g₊(i, j)| of the forces of corner i on the angle of corner j, as in zero: they belong together where it is at least m·g/2 (40 N where the mass is not known). Fails where forces answer to another corner's angle and not to their own, where mark, serial number or turn order put the plug on another corner, and where two channels carry the same numbers in more than 0.9 of 200 changes or more (optical sensors: 0.98 of 500).",
 			Source:   "Model of the hanging wheel, f = −i·m·g. 40 N and the shares: common practice.",
@@ -66,6 +74,8 @@ func All() []Check {
 		{
 			Name: "zero", Group: ZeroGroup, Required: true, judge: zero,
 			Asks:     "offset of each component, from a free turn of the lifted wheel",
+			Means:    "Each force or moment of the drive is off by this much. An offset of fx or fz turns with the wheel: on the road it is a wave once per turn.",
+			Do:       "Tare the channel by the value that the sentence gives, at the amplifier, with nothing loading the wheel; then turn the lifted wheel again.",
 			Evidence: "The lifted wheel turned: 1 whole turn for a value, 3 for an uncertainty; for my turns by hand in both directions, 4 in all.",
 			Formula:  "f_r(θ) = o + g₊·e^{iθ} + g₋·e^{−iθ} by least squares on [1, cos θ, sin θ], for each turn and component in rotating axes. Value = mean of o over the turns; of my (mean forward + mean back)/2, in which the friction cancels. u is the scatter between turns ÷ √n, with half a raw step (rectangular); U = t(ν)·u. Passes where |o| + U ≤ limit, fails where |o| − U > limit, else undecided.",
 			Limits:   []string{"zero_force_n", "zero_moment_nm"},
@@ -74,6 +84,8 @@ func All() []Check {
 		{
 			Name: "weight", Group: ZeroGroup, Required: true, judge: weight,
 			Asks:     "does the hanging wheel weigh m·g: scale of the radial force",
+			Means:    "The radial force is scaled wrongly, or the wheel weighs something else than the setup says: all forces of the corner are off by this ratio.",
+			Do:       "Put the wheel with everything outboard of the element on a scale and compare wheel_mass_kg. Then compare sensitivity and unit of the channels with the calibration sheet.",
 			Evidence: "Three whole turns of the lifted wheel, and wheel_mass_kg in the setup.",
 			Formula:  "Value = mean |g₊| ÷ (m·g), of the larger sequence where the angle counts against the forces. Guarded about 1, U from the turns and half a raw step.",
 			Limits:   []string{"weight_ratio"},
@@ -82,6 +94,8 @@ func All() []Check {
 		{
 			Name: "axes", Group: ZeroGroup, Required: true, judge: axes,
 			Asks:     "equal sensitivity and right angle of the two radial axes",
+			Means:    "The two radial axes do not answer alike, or are not at right angles: the forces of the drive ripple twice per turn.",
+			Do:       "Compare the sensitivities of fx and fz at the amplifier with the calibration sheet of the transducer; then look at the wiring of its bridges.",
 			Evidence: "Three whole turns of the lifted wheel.",
 			Formula:  "ε = g₋ ÷ conj(g₊) of each turn; value = |mean ε|. Its real part is half of the relative difference of the sensitivities, its imaginary part half of the angle by which the axes are not square. U from the wider axis of the scatter between turns.",
 			Limits:   []string{"axes_ratio"},
@@ -90,6 +104,8 @@ func All() []Check {
 		{
 			Name: "drag", Group: ZeroGroup, Required: true, judge: drag,
 			Asks:     "friction about the axle: brake, bearing, rubbing pick-up ring",
+			Means:    "Something holds the wheel: its friction is in my, and in the drive it is heat.",
+			Do:       "Release the brake, then look for a binding pad, a tight bearing or a pick-up ring that rubs; turn it again both ways.",
 			Evidence: "The lifted wheel turned by hand in both directions, 4 whole turns in all; turns in which the opposite wheel drove it along do not count.",
 			Formula:  "Value = |mean my forward − mean my back| ÷ 2, my taken as in zero. Only the size is judged: a wheel turned by the engine has the other sign. What rubs on the rim side of the element is felt by the hand and not by my.",
 			Limits:   []string{"drag_nm"},
@@ -98,6 +114,8 @@ func All() []Check {
 		{
 			Name: "angle-offset", Group: AngleGroup, Required: true, judge: angleOffset,
 			Asks:     "misalignment of the angle against the force axes",
+			Means:    "Longitudinal and vertical force leak into each other by the sine of this angle: 1° puts 1.7 % of the wheel load into the brake force.",
+			Do:       "Set the angle offset at the amplifier by the value that the sentence gives, or mount the wheel on its reference mark; then turn the lifted wheel again. Turned with one hand only? Use two, or let it coast.",
 			Evidence: "Three whole turns of the lifted wheel, with an angle that counts with the forces and loses no counts.",
 			Formula:  "δ = −arg(i·g₊) of each turn, transmitted minus true. From two turns forward and two back on, δ = δ₀ − ω·τ by least squares and δ₀ is judged, else their mean. U from the turns, with a whole encoder count, half a raw step of the angle and half of one of the force. Within 5° of k·360°/bolts it is told as bolt holes. Undecided where it was turned one way only and an angle that comes up to 20 ms late would explain it. δ = atan2(Fx, Fz) at rest on the ground is told where it differs by more than twice the limit and U; it never judges.",
 			Limits:   []string{"angle_offset_deg"},
@@ -106,6 +124,8 @@ func All() []Check {
 		{
 			Name: "angle-sense", Group: AngleGroup, Required: true, judge: angleSense,
 			Asks:     "does the angle count in the direction in which the forces turn",
+			Means:    "Forces are turned the wrong way round: over a turn they are right in two places only.",
+			Do:       "Compare left or right at the amplifier with where the transducer sits, then the signs of angle, fx and fz with ISO 8855: forward turns count up on both sides.",
 			Evidence: "One whole turn of the lifted wheel; beside that 3 s of rolling, where ground speed or other wheels tell the direction.",
 			Formula:  "Value = |g₋| ÷ (|g₊| + |g₋|). Passes where |g₊| > 2·|g₋|, fails where |g₋| > 2·|g₊|, whichever way the wheel was turned. Fails as well where on a roll the angle counts against the ground speed, or against at least two other wheels, in 6 halves of a second or more and 10 times as many as not.",
 			Source:   "Negative sequence of the hanging weight. 2, 6 and 10: common practice.",
@@ -113,6 +133,8 @@ func All() []Check {
 		{
 			Name: "angle-steps", Group: AngleGroup, Required: true, judge: angleSteps,
 			Asks:     "range, wrap and resolution of the angle",
+			Means:    "The angle is scaled wrongly or coarser than described, so forces are turned by a wrong or a rough angle.",
+			Do:       "Look at unit and scale of the angle in the DBC and the setup, then at angle_counts and the encoder's setting at the amplifier.",
 			Evidence: "One whole turn, 50 steps of the angle, and angle_counts in the setup for the resolution.",
 			Formula:  "Range covered = highest − lowest angle sent: between 0.9 and 1 turn, with two raw steps. At most 1 % of the values lie off the grid of 2π/angle_counts, laid from the first one. Value = greatest common divisor of all steps, which must be one count; not judged where the raw step is more than half a count.",
 			Source:   "Euclid's algorithm. 0.9, 50 and 1 %: common practice.",
@@ -120,6 +142,8 @@ func All() []Check {
 		{
 			Name: "angle-jumps", Group: AngleGroup, Required: true, judge: angleJumps,
 			Asks:     "does the angle jump",
+			Means:    "The encoder's signal is disturbed; forces are turned by a wrong angle where it jumps.",
+			Do:       "Look at the encoder, its cable and its shield, then turn the lifted wheel again.",
 			Evidence: "One whole turn and 50 steps that can be judged. Following begins anew after a gap in which more than half a turn may have passed.",
 			Formula:  "Of three steps Δθ in a row the middle one may lie between what the speeds before and after make of its Δt, and beyond that by 25 rad/s²·Δt·(the time of all three). Value = the farthest excess. Fails beyond angle_jump_deg and 10 encoder counts. Δt comes from the stamps, so lost frames are no jumps.",
 			Limits:   []string{"angle_jump_deg"},
@@ -128,6 +152,8 @@ func All() []Check {
 		{
 			Name: "angle-slip", Group: AngleGroup, Required: true, judge: angleSlip,
 			Asks:     "are counts lost from turn to turn",
+			Means:    "The zero of the angle walks away during the drive, and with it the direction of all forces.",
+			Do:       "Look at the coupling of the encoder, at dirt on its disc, at its cable and supply; then compare angle_counts with the setting at the amplifier.",
 			Evidence: "Three whole turns of the lifted wheel, quarters of a turn without a pause between them.",
 			Formula:  "δ of quarters of a turn, fitted over the signed number of turns: one slope for all runs and directions, an offset of its own for each, so that half a count of bias and a time skew stay out of it. Value = −slope, positive when counts are lost.",
 			Limits:   []string{"angle_slip_deg"},
@@ -136,6 +162,8 @@ func All() []Check {
 		{
 			Name: "angle-stuck", Group: AngleGroup, judge: angleStuck,
 			Asks:     "does the angle stand still while the wheel turns",
+			Means:    "The wheel turns and the angle does not: rotating forces cannot be resolved at all.",
+			Do:       "Look at the encoder's coupling to the wheel, its cable and its supply.",
 			Evidence: "Any; it passes after one whole turn.",
 			Formula:  "Fails where the angle stands still while the radial force goes round by 1.5 turns, while the speed channel is above 1.2 rad/s for 2 s, or while all other wheels roll on the ground for 2 s, without moving in between. Undecided where another corner's angle goes with the forces: that is placement.",
 			Source:   "1.5 turns, 1.2 rad/s and 2 s: common practice.",
@@ -143,6 +171,8 @@ func All() []Check {
 		{
 			Name: "angle-spin", Group: AngleGroup, judge: angleSpin,
 			Asks:     "does the speed channel do what the angle does",
+			Means:    "Speed channel and angle contradict each other: one of them has the wrong unit, sign or number of counts.",
+			Do:       "Compare unit and sign of the speed channel in the DBC and the setup, then the counts per turn at the amplifier.",
 			Evidence: "Three whole turns, lifted or rolling, with a speed channel.",
 			Formula:  "Value = ∫ω dt ÷ Δθ over whole turns, by trapezoids. Guarded about 1 with 0.02.",
 			Source:   "0.02: common practice; guard band as in zero.",
@@ -150,6 +180,8 @@ func All() []Check {
 		{
 			Name: "skew", Group: AngleGroup, judge: skew,
 			Asks:     "time between angle and force",
+			Means:    "Angle and forces are not of the same moment: the faster the wheel, the larger the error of the angle, 0.7° at 1 ms and 2 turns a second.",
+			Do:       "Set the same filter and delay for angle and forces at the amplifier; where they come over two devices, correct the delay between these.",
 			Evidence: "Two whole turns forward and two back of the lifted wheel, with an angle that counts with the forces and loses no counts.",
 			Formula:  "δ = δ₀ − ω·τ by least squares over the turns. Value = τ, positive where the angle is later than the force.",
 			Limits:   []string{"skew_s"},
@@ -158,6 +190,8 @@ func All() []Check {
 		{
 			Name: "coupling", Group: AngleGroup, judge: coupling,
 			Asks:     "do lost frames, odd values or drag bunch at one angle of the wheel or the steering: ring not aligned, cable that chafes",
+			Means:    "Data are lost or wrong at one angle only, at the same place of every turn: the ring gap opens or rubs there, or a cable is pulled.",
+			Do:       "Turn the wheel to the angle that the sentence gives. Align the pick-up ring with the rotating electronics; where it is the cable, fix the arm at the hub and at both body anchors.",
 			Evidence: "Three whole turns; of errors at least 8, of drag more than three turns by hand.",
 			Formula:  "Errors are gaps in the radial forces, at the angle in their middle, and values farther than five times the noise from what the turn before says. T = n·(ē − m)ᵀC⁻¹(ē − m), with ē the mean of (cos θ, sin θ) over n errors, m and C mean and covariance over all frames due. Fails beyond 13.8155. First it fails where the once-per-turn part of my, with the sign of the direction, exceeds a quarter of drag_nm by more than U; within U of it nothing else is decided but errors that bunch. Errors that bunch while rolling, where 3 lifted turns or more would have had 8 more about that angle than chance and three times as many as they had, are told as a cable that chafes and not as the ring. So are, without an angle, errors of which 0.8 lie in curves to one side, in two curves or more: T = Σ (n − e)² ÷ e over straight on, left and right, e what the frames due there would have had, fails beyond the same bound; a curve is (right − left) ÷ (right + left) of the first axle beyond 0.008.",
 			Limits:   []string{"drag_nm"},
@@ -166,6 +200,8 @@ func All() []Check {
 		{
 			Name: "frozen", Group: SignalGroup, Required: true, judge: frozen,
 			Asks:     "does a channel stand still while its message arrives",
+			Means:    "The amplifier repeats an old value. It looks calm and is no measurement.",
+			Do:       "Switch the amplifier off and on; where the channel stands still again, look at its plug, its pick-up and its bridge.",
 			Evidence: "100 samples and 2 s.",
 			Formula:  "Value = length of the longest run of one value. Fails where it lasts for 2 s, 100 samples and more than 3·ln n ÷ −ln p samples, with p the least share of n samples that repeat the one before: three times what chance makes. Not where the raw step is above a 25th of the limit of noise and too coarse for the noise, as its neighbours are.",
 			Limits:   []string{"noise_force_n", "noise_moment_nm"},
@@ -174,6 +210,8 @@ func All() []Check {
 		{
 			Name: "clipped", Group: SignalGroup, Required: true, judge: clipped,
 			Asks:     "was a channel at an end of its range",
+			Means:    "Forces beyond the end of the range were cut off and are not known.",
+			Do:       "Set a larger range at the amplifier. Where the range is right, the channel is overloaded: look at its bridge, its plug and its zero.",
 			Evidence: "Any; a floating-point number has no end to clip at.",
 			Formula:  "Value = samples at the lowest or the highest raw value. Fails from 3 on.",
 			Source:   "Range of the raw number in the DBC. 3: common practice.",
@@ -181,6 +219,8 @@ func All() []Check {
 		{
 			Name: "range", Group: SignalGroup, Required: true, judge: inRange,
 			Asks:     "are the values possible: numbers, as described, no more than a wheel carries",
+			Means:    "Values came that cannot be: a loose contact, or a DBC that does not belong to this amplifier.",
+			Do:       "Where it was for moments, look for a loose contact in plugs and cable. Where it is so all the time, compare unit, factor and byte order in the DBC and the setup with the amplifier.",
 			Evidence: "Any; load_n in the setup for what a wheel carries.",
 			Formula:  "Value = largest size. Fails on what is not a number, what the DBC names as not available or error, what is beyond its stated range, and beyond 2.2·load_n + 1000 N standing or lifted, 6·load_n rolling; moments that on 0.5 m. A channel that had no value for its first 5 s only and was well for 5 s since has passed.",
 			Source:   "Minimum, maximum and value tables of the DBC. 2.2, 1000 N, 6, 0.5 m and 5 s: common practice.",
@@ -188,6 +228,8 @@ func All() []Check {
 		{
 			Name: "noise", Group: SignalGroup, Required: true, judge: noise,
 			Asks:     "scatter of each component at rest",
+			Means:    "Small forces drown, and everything fitted needs more turns.",
+			Do:       "Look at shield and ground of the cable, its plugs and its pick-up; then leave the wheel at rest for some seconds, nobody touches it.",
 			Evidence: "Three whole seconds in which the wheel is at rest, lifted or on the ground; the newest 16 that were looked at. Without them the turns of a lifted wheel can pass it and not fail it.",
 			Formula:  "Value = √(mean of the variances about the mean of each second), without spikes and without mains lines that stand out. U from the scatter between seconds, with half a raw step. By the turns: the RMS that the sine fit leaves over, passed below 0.8 of the limit.",
 			Limits:   []string{"noise_force_n", "noise_moment_nm"},
@@ -196,6 +238,8 @@ func All() []Check {
 		{
 			Name: "spikes", Group: SignalGroup, Required: true, judge: spikes,
 			Asks:     "do single samples jump far off",
+			Means:    "A contact opens for single samples, or the pick-up loses data; peak forces of the drive would be such spikes.",
+			Do:       "Look for a loose contact in the plugs, a cable that moves, a pick-up ring that touches; then leave the wheel at rest for a minute.",
 			Evidence: "5 s at rest or lifted and turned, at least 20 samples a second. Three spikes tell a rate; a minute tells that there are fewer. Few events take long: twice the limit is beyond doubt after some 8 minutes, ten times after half a minute; the sentence says how much longer.",
 			Formula:  "A spike jumps by more than ten standard deviations (as the median step between samples tells them), six raw steps and twice the limit of noise, and is back after two samples. Value = spikes of all components of the corner per minute judged; U reaches to the exact bound of the mean, 2.5 % to a side, on the side of the limit.",
 			Limits:   []string{"spikes_per_minute", "noise_force_n", "noise_moment_nm"},
@@ -204,6 +248,8 @@ func All() []Check {
 		{
 			Name: "hum", Group: SignalGroup, Required: true, judge: hum,
 			Asks:     "do mains at 50 or 60 Hz show in a component",
+			Means:    "Mains couple into the cables. It belongs to the workshop: on the road it is usually gone.",
+			Do:       "Move the cables away from mains leads, chargers and lifts; see that their shield is connected and the vehicle not grounded twice.",
 			Evidence: "Three whole seconds at rest, as for noise, at a rate that shows 50 or 60 Hz: at least 20 a second, the line or its alias at 6 Hz or more and 3 Hz below half of the rate. Where the rate shows neither it holds nothing back.",
 			Formula:  "Squared amplitude at 50 and 60 Hz in each second under a Hann window, less the median of what stands 3 and 5 Hz beside it. Value = the root of the larger. U from the scatter between seconds, at least √(M² + 2·A²·M) ÷ √n of the neighbourhood M. A line is clear where it is above M·(4 + 6/n).",
 			Limits:   []string{"hum_force_n", "hum_moment_nm"},
@@ -212,6 +258,8 @@ func All() []Check {
 		{
 			Name: "status", Group: SignalGroup, Required: true, judge: status,
 			Asks:     "does the electronics say that it is well",
+			Means:    "The electronics says itself that something is wrong with it.",
+			Do:       "Look up the value in the amplifier's manual and see to that first. If it means well, list it under good in the setup.",
 			Evidence: "One value of the status channel.",
 			Formula:  "Every value is one that the setup lists as good, 0 where it lists none. What it says only in its first 5 s is forgiven after 5 s of good.",
 			Source:   "Values: setup and value table of the DBC. 5 s: common practice.",
@@ -219,6 +267,8 @@ func All() []Check {
 		{
 			Name: "supply", Group: SignalGroup, Required: true, judge: supply,
 			Asks:     "was the supply voltage within its limits",
+			Means:    "The electronics had too little or too much voltage: it begins anew, or measures with a wrong bridge supply.",
+			Do:       "Look at battery, fuse and plugs of the supply while everything is on, and at what else begins to draw at the moment that the finding names.",
 			Evidence: "One value of the supply channel.",
 			Formula:  "Value = lowest or highest, the one that lies worse. Fails where a single one is outside; how often and when is told.",
 			Limits:   []string{"supply_v"},
@@ -227,6 +277,8 @@ func All() []Check {
 		{
 			Name: "temperature", Group: SignalGroup, Required: true, judge: temperature,
 			Asks:     "was the temperature within its limits",
+			Means:    "The transducer or its electronics is outside of what its calibration holds for, or near to its end.",
+			Do:       "Let it cool down or warm up. Look for a dragging brake; compare the limit in the setup with the data sheet.",
 			Evidence: "One value of the temperature channel.",
 			Formula:  "As supply.",
 			Limits:   []string{"temperature_c"},
@@ -235,6 +287,8 @@ func All() []Check {
 		{
 			Name: "load", Group: Ground, Required: true, judge: load,
 			Asks:     "load of each corner on the ground and their sum",
+			Means:    "The whole chain with its zero is off at this corner, or the vehicle does not stand as it was weighed.",
+			Do:       "Compare load_n with corner scales, as the vehicle stands now; then plug and sensitivity of the corner. Roll a metre and let it settle before.",
 			Evidence: "Three seconds at rest on the ground, load_n and wheel_mass_kg in the setup; for the sum mass_kg and all corners, where they carry 0.85 of it or more by the setup.",
 			Formula:  "Value = mean |f − o| + m·g of the newest 64 seconds, o the zero that the turns have shown: the element does not feel what is outboard of it. The size is taken, so that an error of the angle does not show a second time. U from the seconds, the zero, half a raw step and a sensitivity known to 1 % (rectangular). Guarded about load_n with load_ratio of it; the sum about mass_kg·g with load_sum_ratio of it. A side or an axle whose share is more than load_sum_ratio off is told.",
 			Limits:   []string{"load_ratio", "load_sum_ratio"},
@@ -243,6 +297,8 @@ func All() []Check {
 		{
 			Name: "radius", Group: Ground, judge: radius,
 			Asks:     "rolling radius of each wheel against its tyre",
+			Means:    "The wheel turns more or less than its tyre should: another tyre, its pressure, or wrong counts of the encoder.",
+			Do:       "Compare tyre and pressure with the setup, then angle_counts with the encoder.",
 			Evidence: "Three seconds of straight rolling at a steady speed, with a ground speed sensor and a radial tyre in the setup. Straight is where (right − left) ÷ (right + left) of an axle lies densest, ± 0.003.",
 			Formula:  "Value = R = v ÷ ω, with v less what the sensor shows at rest. Guarded about 3.05·D ÷ 2π with radius_ratio of it, D = d + 2·S·(aspect ÷ 100). Undecided where all wheels are off alike: then it is not the wheels.",
 			Limits:   []string{"radius_ratio"},
@@ -251,6 +307,8 @@ func All() []Check {
 		{
 			Name: "agreement", Group: Ground, judge: agreement,
 			Asks:     "do all wheels turn alike on the same way, and does the ground speed agree",
+			Means:    "One wheel counts another way than the others, or the ground speed does: distances and slip from it are wrong.",
+			Do:       "Look at the tyre of the wheel that the sentence names, then at angle_counts and for lost counts. Where only the ground speed is off, compare its factor with a measured way.",
 			Evidence: "Three seconds of straight rolling, as for radius; of a wheel without another of its tyre three slower and three faster ones.",
 			Formula:  "Value = turns ÷ median turns of the wheels with the same tyre − 1, of two their ratio − 1. Who is off is said where fewer than half of more than two are, or where radius or angle-slip knows; else undecided. A wheel alone: R slow ÷ R fast − 1. A ground speed sensor: way ÷ way of all wheels by their tyres − 1, the median of the wheels, with radius_ratio.",
 			Limits:   []string{"agreement_ratio", "radius_ratio"},
@@ -259,6 +317,8 @@ func All() []Check {
 		{
 			Name: "clearance", Group: OpticGroup, Required: true, judge: clearance,
 			Asks:     "height of each sensor bar above the ground",
+			Means:    "The sensor is outside of the height at which it is specified.",
+			Do:       "See that nothing lies under the bar and that both lenses look at the ground; then raise or lower it by the value that the sentence gives.",
 			Evidence: "Three seconds at rest on the ground with nothing under the bar, and clearance_m in the setup.",
 			Formula:  "Value = mean of its heights. Guarded about clearance_m with clearance_tolerance_m of the sensor, U from the seconds and half a raw step.",
 			Source:   "0.20 m: common practice; both are the setup's. Guard band as in zero.",
@@ -266,6 +326,8 @@ func All() []Check {
 		{
 			Name: "camber", Group: OpticGroup, Required: true, judge: camber,
 			Asks:     "camber by the heights against the sensor's own",
+			Means:    "Heights and camber of the same sensor contradict each other: lenses exchanged, a wrong baseline, or an old zero.",
+			Do:       "Set the zero of the camber on its gauge, and compare baseline_m, sign, and outer and inner lens with the bar.",
 			Evidence: "Three seconds at rest on the ground, two heights and the sensor's own camber.",
 			Formula:  "γ = atan(b ÷ √(1 + a²)), b = (outer − inner) ÷ baseline, a = (third − (outer + inner)/2) ÷ baseline_third, 0 without a third height. Value = the sensor's own − γ.",
 			Limits:   []string{"camber_deg"},
@@ -274,6 +336,8 @@ func All() []Check {
 		{
 			Name: "dropout", Group: OpticGroup, Required: true, judge: dropout,
 			Asks:     "how many distances or speeds are none",
+			Means:    "The sensor does not see the ground now and then; in between values are missing or made up.",
+			Do:       "Clean the lenses, see that nothing hangs in the beams and that the distance to the ground is right.",
 			Evidence: "Three seconds on the ground, at rest or rolling; not while a wheel hangs.",
 			Formula:  "Value = share of values that are no number, at an end of the raw range, named as not available, or a height of nothing. U from the scatter between seconds.",
 			Limits:   []string{"dropout_ratio"},
@@ -282,6 +346,8 @@ func All() []Check {
 		{
 			Name: "rest-speed", Group: OpticGroup, Required: true, judge: restSpeed,
 			Asks:     "does a ground speed sensor show nothing at rest",
+			Means:    "The sensor shows a speed where there is none, and adds it to every one.",
+			Do:       "See that the ground below is clean and nothing shakes the sensor; then set its zero by the value that the sentence gives.",
 			Evidence: "Three seconds at rest on the ground, by the wheels; where no wheel can tell, by a speed below 0.5 m/s.",
 			Formula:  "Value = mean over the seconds, forward and sideways.",
 			Limits:   []string{"rest_speed_mps"},
@@ -290,6 +356,8 @@ func All() []Check {
 		{
 			Name: "slip", Group: OpticGroup, judge: slip,
 			Asks:     "is a ground speed sensor mounted straight",
+			Means:    "The sensor is turned about its vertical axis: every slip angle is off by this much.",
+			Do:       "Turn the sensor by the value that the sentence gives, or trim its angle by that; a value near 180° means the other way round.",
 			Evidence: "Three seconds of straight rolling at 1 m/s or more, as for radius.",
 			Formula:  "Value = atan2(vy, vx) of the mean direction, what it shows at rest taken off: the mounting angle. Its own slip signal fails where it is beyond the same limit off the angle of its speeds.",
 			Limits:   []string{"slip_deg"},
@@ -298,71 +366,12 @@ func All() []Check {
 		{
 			Name: "drift", Group: DriveGroup, judge: drift,
 			Asks:     "has what should stay moved since the start of the drive: zeros, noise, rates, temperature",
+			Means:    "What was proven before the drive does not hold any more; data since then are as uncertain as the value is large.",
+			Do:       "Look at the temperature, the bolts of the adapter and moisture in plugs; of rates and noise at cable, plugs and pick-up. Lift the wheel, turn it and compare its zero with the one before the drive.",
 			Evidence: "fx fz mx mz: 120 s and 60 turns of steady rolling for the start, then windows of 30 s and 40 turns; turns in which the fit leaves over more than 5 % of the load, at least 60 N (moments a tenth of that), do not count. fy my, heights and speeds of optical sensors: five standstills on the ground between two rolls for the start, then windows of five. noise: 12 seconds at rest on the ground, then windows of 8. rate: 12 pieces of 10 s and at least 40 frames, then windows of 6. temperature: a value every 10 s, 12 and then 6.",
 			Formula:  "Value = mean of the last window − mean of the start. fx fz mx mz, N or N·m: the term of each turn that does not turn, fitted on [1, cos θ, sin θ] in rotating axes; tyre and balance put a constant there, which cancels. fy my, N or N·m: mean at standstill, each standstill once; off fy what a slope does to all wheels alike, load_n times the median of fy ÷ load_n, where three wheels tell it; to my R·fx is added, which a held brake puts there, R of the tyre; without these it can pass and not fail; the errors of fx that turn with the wheel, a₁·cos θ + b₁·sin θ + a₂·cos 2θ + b₂·sin 2θ at the angle θ where it stands, are fitted over the newest 60 standstills and those of the start together, beside a mean for each window and one slope within windows, where that leaves less U, and the scatter is taken no smaller than a count of the encoder makes it. Heights, m, within clearance_tolerance_m of the sensor; speeds at standstill, m/s. noise: the component whose RMS at rest is most times that of the start; value = that ratio, from the mean logarithm of the variance, which counts from a fifth of the noise limit on. rate: value = 1 − frames per second ÷ those of the start, of the message that lost most; silences that alive fails for do not count, so that an amplifier that starts anew loses no rate. temperature, K. U from the scatter of start and window. Fails after two windows in a row with |value| − U beyond the limit (noise, rate: only upward); it has come back after two within 0.7 of it, and what was is told.",
 			Limits:   []string{"drift_force_n", "drift_moment_nm", "drift_noise_ratio", "drift_rate_ratio", "drift_temperature_c", "noise_force_n", "noise_moment_nm", "rest_speed_mps", "gap_periods"},
 			Source:   "Sine fit and U as in zero; sum of moments about the axle of a wheel that stands: my = −R·fx; analysis of covariance. Lengths, counts, a fifth, two and 0.7: common practice.",
 		},
 	}
-}
-
-// Result is what all checks say at one moment.
-type Result struct {
-	Verdict  Verdict
-	Findings []Finding
-	Causes   []Cause
-	Corners  []Seen  // by corner of the setup
-	Next     string  // the one thing to do next; empty when nothing is open
-	Drives   []Drive // the newest 50, oldest first
-}
-
-// Result judges the evidence gathered so far. It changes nothing and can be asked at any time.
-func (j *Judge) Result() Result {
-	v := newView(j)
-	var r Result
-	all, found, count := All(), [][]Finding{}, 0
-	for i := range all {
-		of := all[i].judge(v)
-		found, count = append(found, of), count+len(of)
-	}
-	r.Findings = make([]Finding, 0, count) // hundreds, and long ones: to move them costs more than some checks do
-	for n := range all {
-		c := &all[n]
-		for i := range found[n] {
-			f := &found[n][i]
-			f.Failed = j.failed(n, f)
-			f.Check = c.Name
-			if e := &f.Evidence; e.To < e.From { // stamps that scatter
-				e.From, e.To = e.To, e.From
-			}
-			f.Required = v.required(c, f) && (c.Name != "hum" || humOpen(f))
-			r.Findings = append(r.Findings, *f)
-		}
-	}
-	r.Causes = causes(v, r.Findings)
-	r.Verdict = overall(r.Findings)
-	r.Next = next(v, &r)
-	r.Drives = slices.Clone(j.driving.drives)
-	r.Corners = v.seen()
-	return r
-}
-
-// overall is fail if anything fails, else inconclusive if a required finding is, else
-// pass. Where nothing was judged nothing has passed.
-func overall(findings []Finding) Verdict {
-	verdict, judged := Pass, false
-	for i := range findings {
-		switch f := &findings[i]; {
-		case f.Verdict == Fail:
-			return Fail
-		case f.Verdict == Inconclusive && f.Required:
-			verdict = Inconclusive
-		case f.Verdict == Pass:
-			judged = true
-		}
-	}
-	if !judged {
-		return Inconclusive
-	}
-	return verdict
 }

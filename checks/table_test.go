@@ -15,7 +15,7 @@ func TestTable(t *testing.T) {
 			t.Errorf("%s is listed twice", c.Name)
 		}
 		seen[c.Name] = true
-		for field, text := range map[string]string{"Name": c.Name, "Group": string(c.Group), "Asks": c.Asks, "Evidence": c.Evidence, "Formula": c.Formula, "Source": c.Source} {
+		for field, text := range map[string]string{"Name": c.Name, "Group": string(c.Group), "Asks": c.Asks, "Means": c.Means, "Do": c.Do, "Evidence": c.Evidence, "Formula": c.Formula, "Source": c.Source} {
 			if text == "" {
 				t.Errorf("%s has no %s", c.Name, field)
 			}

@@ -21,9 +21,10 @@ func newChecks(g *global) *cobra.Command {
 	formats := []string{formatText, formatJSON, formatMarkdown}
 	c := &cobra.Command{
 		Use:   "checks [CHECK...]",
-		Short: "Print what each check asks, how it decides and by which limits",
-		Long: "checks prints of each check what it asks, what must have been seen before it decides, its formula, its\n" +
-			"limits with their defaults and reasons, and where they come from. With names it prints those checks.",
+		Short: "Print what each check asks, what to do, how it decides and by which limits",
+		Long: "checks prints of each check what it asks, what it means when it fails and what to do then, what must have been\n" +
+			"seen before it decides, its formula, its limits with their defaults and reasons, and where they come from.\n" +
+			"With names it prints those checks.",
 		Example: "  plumbline checks\n" +
 			"  plumbline checks zero angle-offset\n" +
 			"  plumbline checks --format markdown -o REFERENCE.md",
@@ -128,6 +129,8 @@ func checksText(all []checks.Check, width int) string {
 			folded(&b, text, 12, width)
 		}
 		say("asks", c.Asks)
+		say("if failed", c.Means)
+		say("do", c.Do)
 		say("evidence", c.Evidence)
 		say("formula", c.Formula)
 		limits := limitsOf(c)
@@ -170,7 +173,7 @@ func folded(b *strings.Builder, text string, at, width int) {
 func checksMarkdown(all []checks.Check) string {
 	var b strings.Builder
 	b.WriteString("# Checks\n\nWritten by `plumbline checks --format markdown`; the texts stand in checks/table.go and checks/limits.go. " +
-		"Names are an interface. Values and limits are SI in results; a setup file gives limits in the unit shown here.\n")
+		"Names are an interface. Values and limits are SI in results; a setup file gives limits in the unit shown here. A finding says the same with names and numbers; from what you see to what is so: [troubleshooting](../daemon/TROUBLESHOOTING.md).\n")
 	var group checks.Group
 	for i := range all {
 		c := &all[i]
@@ -187,7 +190,7 @@ func checksMarkdown(all []checks.Check) string {
 		if len(named) == 0 {
 			named = append(named, noLimits)
 		}
-		fmt.Fprintf(&b, "* **Evidence:** %s\n* **Formula:** %s\n* **Limits:** %s.\n* **Source:** %s\n", marked(c.Evidence), marked(c.Formula), strings.Join(named, ", "), marked(c.Source))
+		fmt.Fprintf(&b, "* **If it fails:** %s\n* **Do:** %s\n* **Evidence:** %s\n* **Formula:** %s\n* **Limits:** %s.\n* **Source:** %s\n", marked(c.Means), marked(c.Do), marked(c.Evidence), marked(c.Formula), strings.Join(named, ", "), marked(c.Source))
 	}
 	b.WriteString("\n## Limits\n\n| key under limits: | default | why | used by |\n| --- | --- | --- | --- |\n")
 	for _, k := range checks.LimitKeys() {
@@ -214,6 +217,8 @@ type checkDoc struct {
 	Name     string     `json:"name"`
 	Group    string     `json:"group"`
 	Asks     string     `json:"asks"`
+	Means    string     `json:"means"`
+	Do       string     `json:"do"`
 	Required bool       `json:"required"`
 	Evidence string     `json:"evidence"`
 	Formula  string     `json:"formula"`
@@ -232,7 +237,7 @@ func checksJSON(w io.Writer, all []checks.Check) error {
 	docs := make([]checkDoc, 0, len(all))
 	for i := range all {
 		c := &all[i]
-		d := checkDoc{c.Name, string(c.Group), c.Asks, c.Required, c.Evidence, c.Formula, []limitDoc{}, c.Source}
+		d := checkDoc{c.Name, string(c.Group), c.Asks, c.Means, c.Do, c.Required, c.Evidence, c.Formula, []limitDoc{}, c.Source}
 		for _, k := range limitsOf(c) {
 			n := 1
 			if k.Range {

@@ -52,7 +52,7 @@ func TestChecksText(t *testing.T) {
 			t.Errorf("part %d begins %.40q, want %s", i, parts[i], want.Name)
 		}
 		flat := strings.Join(strings.Fields(parts[i]), " ")
-		for _, text := range append([]string{want.Asks, want.Evidence, want.Formula, want.Source}, want.Limits...) {
+		for _, text := range append([]string{want.Asks, want.Means, want.Do, want.Evidence, want.Formula, want.Source}, want.Limits...) {
 			if !strings.Contains(flat, text) {
 				t.Errorf("%s does not say %q", want.Name, text)
 			}
@@ -69,7 +69,7 @@ func TestChecksJSON(t *testing.T) {
 	names := []string{}
 	for _, d := range got {
 		names = append(names, d.Name)
-		if d.Evidence == "" || d.Formula == "" || d.Source == "" || d.Asks == "" || len(d.Limits) == 0 {
+		if d.Evidence == "" || d.Formula == "" || d.Source == "" || d.Asks == "" || d.Means == "" || d.Do == "" || len(d.Limits) == 0 {
 			t.Errorf("%s: a field is empty: %+v", d.Name, d)
 		}
 	}
