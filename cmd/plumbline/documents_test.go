@@ -45,9 +45,9 @@ func documents(t *testing.T) map[string]string {
 	return out
 }
 
-// TestDocumentLinks follows every link to a file of the project.
+// TestDocumentLinks follows every link to a file of the project, pictures too.
 func TestDocumentLinks(t *testing.T) {
-	link := regexp.MustCompile(`\]\(([^)\s]+)\)`)
+	link := regexp.MustCompile(`(?:\]\(|src(?:set)?=")([^)\s"]+)[)"]`)
 	for name, text := range documents(t) {
 		for _, m := range link.FindAllStringSubmatch(text, -1) {
 			u, err := url.Parse(m[1])

@@ -12,7 +12,7 @@ import (
 // documents: what the package holds to be read leads nowhere that is not there.
 func documents(t *testing.T, dir string) {
 	t.Helper()
-	link := regexp.MustCompile(`\]\(([^)#:]+)(#[^)]*)?\)`)
+	link := regexp.MustCompile(`(?:\]\(|src(?:set)?=")([^)#:"]+)(#[^)]*)?[)"]`)
 	var pages []string
 	err := filepath.WalkDir(dir, func(name string, d fs.DirEntry, err error) error {
 		if strings.HasSuffix(name, ".md") {
