@@ -35,6 +35,7 @@ func TestDocumentNamesEveryWord(t *testing.T) {
 	for q := range checks.Quantities {
 		words = append(words, q.String())
 	}
+	words = append(words, framings()...)
 	if len(words) < 50 {
 		t.Fatalf("only %d words found: %q", len(words), words)
 	}

@@ -8,6 +8,7 @@ import (
 	"strings"
 
 	"plumbline/bus/dbc"
+	"plumbline/bus/serialport"
 )
 
 // described is what the DBC files say of one source.
@@ -115,7 +116,13 @@ func (l *loader) adapter(n *node, w *sourceWords, s *Source) {
 }
 
 // framings are the ways in which packets are told apart on a serial line.
-func framings() []string { return []string{"lines", "packets", "cobs", "slip", "slcan"} }
+func framings() []string {
+	var words []string
+	for _, f := range serialport.Framings() {
+		words = append(words, string(f))
+	}
+	return words
+}
 
 // serial reads what only serial sources have.
 func (l *loader) serial(n *node, w *sourceWords, s *Source) {
