@@ -37,6 +37,7 @@ const (
 	places
 )
 
+// String returns where frames were lost, in words for a sentence.
 func (p Place) String() string {
 	if p >= places {
 		return "somewhere"

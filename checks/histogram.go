@@ -16,8 +16,8 @@ const (
 // 2^(HistogramLow + (i+1)/4): those of the native histograms of Prometheus.
 type Histogram struct {
 	Count    uint64
-	Sum      float64
-	Zero     uint64 // of size up to 2^HistogramLow
+	Sum      float64 // of the values, in their unit
+	Zero     uint64  // of size up to 2^HistogramLow
 	Positive [HistogramBuckets]uint32
 	Negative [HistogramBuckets]uint32
 }

@@ -2,13 +2,13 @@ package checks
 
 // Level is what was seen of one channel. It has no opinion.
 type Level struct {
-	Count   int64 // finite values
-	NotANum int64 // NaN or infinite ones
-	Low     float64
+	Count   int64   // finite values
+	NotANum int64   // NaN or infinite ones
+	Low     float64 // in the unit of the channel, SI, as the next two
 	High    float64
-	Last    float64
-	LastAt  int64 // ns
-	AtLow   int64 // values at the lowest raw value
+	Last    float64 // newest finite value
+	LastAt  int64   // ns
+	AtLow   int64   // values at the lowest raw value
 	AtHigh  int64
 }
 

@@ -40,7 +40,7 @@ type CornerState struct {
 	Theta   float64 // transmitted angle, rad, [0, 2π); NaN never: 0 where Angle is false
 	Angle   bool    // an angle has come
 	Forward float64 // turns done while lifted, with the part under way
-	Back    float64
+	Back    float64 // the same, backward; turns, not negative
 
 	Turns  int        // whole turns that the rest is from
 	Zero   complex128 // radial zero of the rotating axes, N
@@ -57,14 +57,14 @@ type CornerState struct {
 type TurnPoint struct {
 	Theta float64 // rad, [0, 2π)
 	Fx    float64 // N
-	Fz    float64
+	Fz    float64 // N
 }
 
 // ChannelState is what one channel shows.
 type ChannelState struct {
-	Known     bool // a value has come
-	Value     float64
-	At        int64 // ns, of the value
+	Known     bool    // a value has come
+	Value     float64 // newest, SI
+	At        int64   // ns, of the value
 	Low, High float64
 	RateHz    float64 // of its message; 0: not known
 

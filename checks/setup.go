@@ -79,10 +79,10 @@ type Message struct {
 type Channel struct {
 	Name     string // message.signal, for sentences
 	Quantity Quantity
-	Message  int     // index into Setup.Messages
-	Step     float64 // raw step in SI; 0: none (floating point)
-	Low      float64 // SI value at the lower end of the raw range; Low = High = 0: no ends (floating point)
-	High     float64
+	Message  int       // index into Setup.Messages
+	Step     float64   // raw step in SI; 0: none (floating point)
+	Low      float64   // SI value at the lower end of the raw range; Low = High = 0: no ends (floating point)
+	High     float64   // SI value at the upper end
 	Min, Max float64   // SI range that its description states, Min < Max; 0, 0: none
 	Good     []float64 // Status: values that mean well; empty: {0}
 	// Named are the values that the description says mean no value ("not available",

@@ -5,15 +5,15 @@ import "math"
 // Watch is what was seen of a slow channel: supply, temperature or status. It has no opinion.
 // Times are event time, ns.
 type Watch struct {
-	Count     int64 // values
-	Low, High float64
+	Count     int64   // values
+	Low, High float64 // V or °C; of a status its number
 	LowAt     int64
 	HighAt    int64
-	Out       int64 // values outside the limits, or that do not mean well
-	Times     int64 // how often they began
-	From, To  int64 // first and last of them
-	Value     float64
-	Odd       int64 // not a number, or named as no value
+	Out       int64   // values outside the limits, or that do not mean well
+	Times     int64   // how often they began
+	From, To  int64   // first and last of them
+	Value     float64 // the newest of them
+	Odd       int64   // not a number, or named as no value
 	OddFrom   int64
 	OddTo     int64
 	OddText   string

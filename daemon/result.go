@@ -94,8 +94,8 @@ func (f *Finding) Name() string {
 }
 
 // Parts are the standard uncertainties that an uncertainty is made of, each in the
-// unit of the value: what repeating shows, with its degrees of freedom, and what it
-// cannot show. See [checks.Parts].
+// unit of the value: what repeating shows (scatter), with its degrees of freedom, and what it
+// cannot show: half a raw step, a count of the encoder. See [checks.Parts].
 type Parts struct {
 	Scatter    float64 `json:"scatter"`
 	DOF        float64 `json:"dof"`
@@ -106,7 +106,7 @@ type Parts struct {
 // Evidence says what a finding rests on.
 type Evidence struct {
 	Samples     int64   `json:"samples"`
-	Revolutions float64 `json:"revolutions"`
+	Revolutions float64 `json:"revolutions"` // turns of the wheel
 	From        Instant `json:"from,omitzero"`
 	To          Instant `json:"to,omitzero"`
 }

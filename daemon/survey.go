@@ -70,7 +70,7 @@ type SurveyMessage struct {
 type SurveySignal struct {
 	Name, Unit string
 	Values     uint64
-	Min, Max   float64
+	Min, Max   float64 // in Unit
 	Last       float64 // the newest value
 }
 

@@ -28,9 +28,9 @@ type Signal struct {
 	Length    int // bits, 1–64
 	BigEndian bool
 	Signed    bool
-	Float     bool // IEEE 754: Length is 32 or 64
-	Scale     float64
-	Offset    float64
+	Float     bool    // IEEE 754: Length is 32 or 64
+	Scale     float64 // value in Unit = Scale·raw + Offset
+	Offset    float64 // in Unit
 	Min, Max  float64 // as stated; 0,0 where the file states nothing. Never used to clamp
 	Unit      string  // as stated, converted from Windows-1252
 	Values    []ValueText

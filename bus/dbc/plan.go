@@ -7,8 +7,8 @@ type Binding struct {
 	Signal  int      // index into Message.Signals
 	Channel int32    // dense index given back with each value
 	Scale   float64  // delivered value = Scale·physical + Offset: unit to SI, sign and the user's own factor in one
-	Offset  float64
-	PGN     bool // match J1939-style: by parameter group number, any source address and priority
+	Offset  float64  // of the delivered value, in its unit
+	PGN     bool     // match J1939-style: by parameter group number, any source address and priority
 }
 
 // State tells whether a raw value was at an end of its range.

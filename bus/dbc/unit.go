@@ -8,10 +8,10 @@ import (
 
 // Conversion turns a value in some unit into SI: SI value = Factor·given + Offset.
 type Conversion struct {
-	SI        string // N, N·m, rad, rad/s, °C, V, m, m/s, or 1
-	Factor    float64
-	Offset    float64
-	Dimension string // force, moment, angle, rotation, temperature, voltage, length, speed, number
+	SI        string  // N, N·m, rad, rad/s, °C, V, m, m/s, or 1
+	Factor    float64 // SI units in one of the given
+	Offset    float64 // in SI, as of °F to °C
+	Dimension string  // force, moment, angle, rotation, temperature, voltage, length, speed, number
 }
 
 // unit is one unit with its spellings. Blanks are left out, "·" stands for any

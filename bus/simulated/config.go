@@ -41,12 +41,12 @@ type Config struct {
 
 // Corner is one wheel position.
 type Corner struct {
-	Name        string // also the beginning of its message names: a letter, then letters, digits, _
-	Axle        int    // from 1 at the front
-	Right       bool   // side of the vehicle
-	Driven      bool   // by the engine, with a differential to the opposite wheel
-	Bus         string // interface on which it is heard; empty: "can0"
-	LoadN       float64
+	Name        string  // also the beginning of its message names: a letter, then letters, digits, _
+	Axle        int     // from 1 at the front
+	Right       bool    // side of the vehicle
+	Driven      bool    // by the engine, with a differential to the opposite wheel
+	Bus         string  // interface on which it is heard; empty: "can0"
+	LoadN       float64 // static load on the ground, N
 	WheelMassKg float64 // outboard of the measuring element
 	OverhangM   float64 // centre of gravity of that mass, from the measuring plane, positive outward
 	Tyre        string  // 225/75 R16

@@ -37,7 +37,7 @@ type Trend struct {
 
 // Step is a change between two tests that follow each other.
 type Step struct {
-	Change      float64        `json:"change"`
+	Change      float64        `json:"change"`      // later minus earlier, in the unit of the values
 	Uncertainty float64        `json:"uncertainty"` // both, as independent; expanded, 95 %
 	From        daemon.Instant `json:"from"`
 	To          daemon.Instant `json:"to"`
