@@ -17,6 +17,7 @@ import (
 
 	"plumbline/bus"
 	"plumbline/bus/simulated"
+	"plumbline/checks"
 	"plumbline/daemon/setup"
 )
 
@@ -75,6 +76,64 @@ func anyVehicle(t *rapid.T) simulated.Config {
 	return c
 }
 
+// benchOf is a bench of a setup whose DBC files are those of a vehicle.
+func benchOf(t *rapid.T, text string, c *simulated.Config) *Bench {
+	s, err := setup.Parse("vehicle.yaml", []byte(text), func(name string) ([]byte, error) {
+		for _, f := range c.DBCs() {
+			if f.Name == name {
+				return []byte(f.Text), nil
+			}
+		}
+		return nil, os.ErrNotExist
+	})
+	if err != nil {
+		t.Fatal(err)
+	}
+	b, err := NewBench(s, "plumbline (test)")
+	if err != nil {
+		t.Fatal(err)
+	}
+	return b
+}
+
+// hear returns all that a vehicle sends; Note.Before counts from the first frame.
+func hear(t *rapid.T, c simulated.Config) (names []string, frames []bus.Frame, notes []bus.Note) {
+	vehicle, err := simulated.New(c)
+	if err != nil {
+		t.Fatal(err)
+	}
+	var b bus.Batch
+	for err = vehicle.Read(&b); err == nil; err = vehicle.Read(&b) {
+		for _, n := range b.Notes {
+			n.Before += len(frames)
+			notes = append(notes, n)
+		}
+		frames = append(frames, b.Frames...)
+	}
+	if !errors.Is(err, io.EOF) {
+		t.Fatal(err)
+	}
+	return slices.Clone(vehicle.Names()), frames, notes
+}
+
+func found(t *rapid.T, b *Bench, src bus.Source, alone bool) *Result {
+	j := b.Judge("vehicle")
+	j.alone = alone
+	if err := j.Run(t.Context(), src); err != nil {
+		t.Fatal(err)
+	}
+	r := j.Result()
+	return &r
+}
+
+func encoded(t *rapid.T, r *Result) string {
+	var out bytes.Buffer
+	if err := Encode(&out, []Result{*r}); err != nil {
+		t.Fatal(err)
+	}
+	return out.String()
+}
+
 // dealt is a memory that deals batches of sizes, again and again.
 type dealt struct {
 	memory
@@ -119,62 +178,11 @@ func stirred(frames []bus.Frame, notes []bus.Note, random *rand.Rand) []bus.Fram
 // are met or stand in the setup, nor on which of them comes first at one and the same time.
 func TestPropertyOrder(t *testing.T) {
 	fewChecks(t, "6")
-	parse := func(text string, c *simulated.Config) *Bench {
-		s, err := setup.Parse("vehicle.yaml", []byte(text), func(name string) ([]byte, error) {
-			for _, f := range c.DBCs() {
-				if f.Name == name {
-					return []byte(f.Text), nil
-				}
-			}
-			return nil, os.ErrNotExist
-		})
-		if err != nil {
-			t.Fatal(err)
-		}
-		b, err := NewBench(s, "plumbline (test)")
-		if err != nil {
-			t.Fatal(err)
-		}
-		return b
-	}
-	judged := func(b *Bench, src bus.Source, alone bool) *Result {
-		j := b.Judge("vehicle")
-		j.alone = alone
-		if err := j.Run(t.Context(), src); err != nil {
-			t.Fatal(err)
-		}
-		r := j.Result()
-		return &r
-	}
-	encoded := func(r *Result) string {
-		var out bytes.Buffer
-		if err := Encode(&out, []Result{*r}); err != nil {
-			t.Fatal(err)
-		}
-		return out.String()
-	}
 	rapid.Check(t, func(t *rapid.T) {
 		c := anyVehicle(t)
-		vehicle, err := simulated.New(c)
-		if err != nil {
-			t.Fatal(err)
-		}
 		text := c.SetupYAML()
-		bench := parse(text, &c)
-		names := slices.Clone(vehicle.Names())
-		var frames []bus.Frame
-		var notes []bus.Note
-		var b bus.Batch
-		for err = vehicle.Read(&b); err == nil; err = vehicle.Read(&b) {
-			for _, n := range b.Notes {
-				n.Before += len(frames)
-				notes = append(notes, n)
-			}
-			frames = append(frames, b.Frames...)
-		}
-		if !errors.Is(err, io.EOF) {
-			t.Fatal(err)
-		}
+		bench := benchOf(t, text, &c)
+		names, frames, notes := hear(t, c)
 		// a coarse clock: many frames of one time
 		step := rapid.SampledFrom([]int64{1, 100_000, 1_000_000, 25_000_000}).Draw(t, "clock")
 		for i := range frames {
@@ -183,8 +191,8 @@ func TestPropertyOrder(t *testing.T) {
 		for i := range notes {
 			notes[i].At -= notes[i].At % step
 		}
-		reference := judged(bench, &memory{names: names, frames: frames, notes: notes}, true)
-		want := encoded(reference)
+		reference := found(t, bench, &memory{names: names, frames: frames, notes: notes}, true)
+		want := encoded(t, reference)
 
 		sizes := rapid.SliceOfN(rapid.OneOf(rapid.IntRange(1, 8), rapid.IntRange(1, 3000)), 1, 6).Draw(t, "batches")
 		order := rapid.Permutation([]int{0, 1, 2}[:len(names)]).Draw(t, "names") // by old number
@@ -203,7 +211,7 @@ func TestPropertyOrder(t *testing.T) {
 		other := func() *dealt {
 			return &dealt{memory: memory{names: met, frames: frames, notes: notes, grow: grow}, sizes: slices.Clone(sizes)}
 		}
-		if got := encoded(judged(bench, other(), rapid.Bool().Draw(t, "alone"))); got != want {
+		if got := encoded(t, found(t, bench, other(), rapid.Bool().Draw(t, "alone"))); got != want {
 			t.Fatalf("%v: got before want:\n%.4000s", c.Faults, gocmp.Diff(got, want))
 		}
 
@@ -211,7 +219,7 @@ func TestPropertyOrder(t *testing.T) {
 		head, rest, _ := strings.Cut(text, "sources:\n")
 		list, rest, _ := strings.Cut(rest, "\n\n")
 		turned := rapid.Permutation(strings.Split(list, "\n")).Draw(t, "sources")
-		got := judged(parse(head+"sources:\n"+strings.Join(turned, "\n")+"\n\n"+rest, &c), other(), true)
+		got := found(t, benchOf(t, head+"sources:\n"+strings.Join(turned, "\n")+"\n\n"+rest, &c), other(), true)
 		for _, r := range []*Result{got, reference} {
 			r.Setup.SHA256 = ""
 			slices.SortStableFunc(r.Findings, func(a, b Finding) int { return strings.Compare(a.Name(), b.Name()) })
@@ -220,8 +228,50 @@ func TestPropertyOrder(t *testing.T) {
 			})
 			slices.Sort(r.Open)
 		}
-		if got, want := encoded(got), encoded(reference); got != want {
+		if got, want := encoded(t, got), encoded(t, reference); got != want {
 			t.Fatalf("%v: with the sources in the order %q: got before want:\n%.4000s", c.Faults, turned, gocmp.Diff(got, want))
+		}
+	})
+}
+
+// TestPropertyArrival: sources that the kernel hands over late, each by up to 20 ms, one now and the other then, may make evidence begin
+// a moment earlier or later, so that a check has just enough of it or just not. What one order passes no other fails.
+func TestPropertyArrival(t *testing.T) {
+	fewChecks(t, "4")
+	rapid.Check(t, func(t *rapid.T) {
+		c := anyVehicle(t)
+		bench := benchOf(t, c.SetupYAML(), &c)
+		names, frames, notes := hear(t, c)
+		want := found(t, bench, &memory{names: names, frames: frames, notes: notes}, true)
+
+		random := rand.New(rand.NewPCG(rapid.Uint64().Draw(t, "order"), 0))
+		most := rapid.Int64Range(1, 20_000_000).Draw(t, "late") // ns
+		type arrived struct {
+			at int64
+			bus.Frame
+		}
+		late, newest, all := make([]int64, len(names)), make([]int64, len(names)), make([]arrived, 0, len(frames))
+		for i, f := range frames {
+			if i%50 == 0 {
+				for k := range late {
+					late[k] = random.Int64N(most)
+				}
+			}
+			newest[f.Source] = max(newest[f.Source], f.At+late[f.Source]) // of a source nothing overtakes
+			all = append(all, arrived{newest[f.Source], f})
+		}
+		slices.SortStableFunc(all, func(a, b arrived) int { return cmp.Compare(a.at, b.at) })
+		mixed := make([]bus.Frame, len(all))
+		for i := range all {
+			mixed[i] = all[i].Frame
+		}
+		got := found(t, bench, &memory{names: names, frames: mixed, notes: notes}, true)
+		for i := range want.Findings {
+			w := &want.Findings[i]
+			g := got.Finding(w.Check, w.Subject, w.Channel)
+			if g == nil || min(g.Verdict, w.Verdict) == checks.Pass && max(g.Verdict, w.Verdict) == checks.Fail {
+				t.Fatalf("%v: got %+v, want %+v", c.Faults, g, w)
+			}
 		}
 	})
 }
