@@ -17,11 +17,11 @@ import (
 // written is what stands in each format.
 type written map[Format]string
 
-// sheets writes what add adds in every format.
-func sheets(about *About, names []string, dir string, add func(*Sheets) error) (written, error) {
+// sheets writes what add adds in several formats.
+func sheets(about *About, names []string, dir string, formats []Format, add func(*Sheets) error) (written, error) {
 	outs := map[Format]*bytes.Buffer{}
 	var list []Sheet
-	for _, f := range []Format{Text, JSON, JUnit, Summary, Markdown, Lines} {
+	for _, f := range formats {
 		outs[f] = &bytes.Buffer{}
 		list = append(list, Sheet{Format: f, W: outs[f], Dir: dir})
 	}
@@ -43,6 +43,7 @@ func sheets(about *About, names []string, dir string, add func(*Sheets) error) (
 // any order, merged in any order, are byte for byte what one machine writes.
 func TestPropertyMerge(t *testing.T) {
 	dir := t.TempDir()
+	every := []Format{Text, JSON, JUnit, Summary, Markdown, Lines}
 	rapid.Check(t, func(t *rapid.T) {
 		n := rapid.IntRange(1, 6).Draw(t, "recordings")
 		list, names, all := make([]Recording, n), make([]string, n), make([]daemon.Result, n)
@@ -63,7 +64,7 @@ func TestPropertyMerge(t *testing.T) {
 			about := Describe("plumbline (test)", daemon.SetupFile{}, false, shard, list)
 			return &about
 		}
-		want, err := sheets(describe(Shard{}), names, dir, func(s *Sheets) error {
+		want, err := sheets(describe(Shard{}), names, dir, every, func(s *Sheets) error {
 			for i := range all {
 				if err := s.Add(i, &all[i]); err != nil {
 					return err
@@ -79,7 +80,7 @@ func TestPropertyMerge(t *testing.T) {
 		for _, k := range order(shards) {
 			shard := Shard{k + 1, shards}
 			mine := shard.Pick(list)
-			out, err := sheets(describe(shard), names, dir, func(s *Sheets) error {
+			out, err := sheets(describe(shard), names, dir, []Format{Lines}, func(s *Sheets) error {
 				for _, i := range order(len(mine)) {
 					if err := s.Add(mine[i], &all[mine[i]]); err != nil {
 						return err
@@ -101,7 +102,7 @@ func TestPropertyMerge(t *testing.T) {
 		}
 		about := results.About
 		about.Shard, about.Of = 1, 1
-		got, err := sheets(&about, results.Names(), dir, func(s *Sheets) error { return results.Each(s.Add) })
+		got, err := sheets(&about, results.Names(), dir, every, func(s *Sheets) error { return results.Each(s.Add) })
 		if err != nil {
 			t.Fatal(err)
 		}
