@@ -15,6 +15,7 @@ type Timing struct {
 	Count       int64
 	First, Last int64
 	usual       int64 // ns; an interval below that is neither the longest nor tells of a lost frame
+	together    int64 // frames that came with the newest one's time stamp before it: an adapter delivered them at once
 
 	Short       int64 // frames too short for a wanted signal
 	ShortLength int   // bytes of the last of these
@@ -50,6 +51,12 @@ func (t *Timing) Message(at int64) {
 	d := at - t.Last
 	t.Count++
 	t.Last = at
+	if d == 0 { // when it was sent nobody knows
+		t.together++
+		return
+	}
+	burst := t.together
+	t.together = 0
 	if uint64(d) < uint64(t.usual) { // not of one that went back either
 		return
 	}
@@ -60,12 +67,12 @@ func (t *Timing) Message(at int64) {
 	}
 	s := float64(d) * 1e-9
 	if t.Period == 0 {
-		t.intervals = append(t.intervals, s)
+		t.intervals = append(t.intervals, s/float64(1+burst))
 		if len(t.intervals) >= learn {
 			t.learnPeriod()
 		}
 	} else {
-		t.interval(s)
+		t.interval(s, 1+burst)
 	}
 	if s > t.Gap {
 		t.Gap, t.GapAt, t.gap = s, at-d, d
@@ -82,16 +89,20 @@ func (t *Timing) learnPeriod() {
 	}
 	sorted := slices.Sorted(slices.Values(t.intervals))
 	t.Period = math.Max(sorted[len(sorted)/2], 1e-9)
+	// Who reads did not run for a while, and got at once what came meanwhile: the median is that of the burst, and the mean as described.
+	if mean := float64(t.Last-t.First) * 1e-9 / float64(t.Count-1); t.Period < 0.9*t.Nominal && mean > 0.9*t.Nominal && mean < 1.1*t.Nominal {
+		t.Period = t.Nominal
+	}
 	for _, s := range t.intervals {
-		t.interval(s)
+		t.interval(s, 1)
 	}
 	t.intervals = nil
 }
 
-// interval counts the frames that are missing in one interval of s seconds.
-func (t *Timing) interval(s float64) {
-	if p := t.InUse(); s > 1.5*p {
-		t.Lost += int64(math.Round(s/p)) - 1
+// interval counts the frames that are missing in one interval of s seconds, at whose beginning n came.
+func (t *Timing) interval(s float64, n int64) {
+	if p := t.InUse(); s > (float64(n)+0.5)*p {
+		t.Lost += int64(math.Round(s/p)) - n
 	}
 }
 

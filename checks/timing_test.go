@@ -7,11 +7,25 @@ import (
 
 const ms = int64(1e6)
 
+func shift(at []int64, by int64) []int64 {
+	for i := range at {
+		at[i] += by
+	}
+	return at
+}
+
 func TestTiming(t *testing.T) {
 	every := func(n int, period int64) []int64 {
 		var at []int64
 		for k := range n {
 			at = append(at, int64(k)*period)
+		}
+		return at
+	}
+	bursts := func(n, size int, period int64) []int64 {
+		var at []int64
+		for k := range n * size {
+			at = append(at, int64(k/size)*period)
 		}
 		return at
 	}
@@ -33,7 +47,13 @@ func TestTiming(t *testing.T) {
 		{"twice the rate that is described", 0.01, every(1001, 5*ms), Timing{Count: 1001, Last: 5000 * ms, Period: 0.005, Gap: 0.005}},
 		{"late by 40 %", 0.01, append(every(100, 10*ms), 1004*ms), Timing{Count: 101, Last: 1004 * ms, Period: 0.01, Gap: 0.014, GapAt: 990 * ms}},
 		{"a step back", 0.01, append(every(100, 10*ms), 980*ms, 990*ms), Timing{Count: 102, Last: 990 * ms, Period: 0.01, Gap: 0.01, StepsBack: 1}},
-		{"all at once", 0, make([]int64, 200), Timing{Count: 200, Period: 1e-9}},
+		{"all at once", 0, make([]int64, 200), Timing{Count: 200}},
+		// An adapter with a latency timer of 16 ms delivers 16 frames of a millisecond each at once.
+		{"in bursts", 0.001, bursts(200, 16, 16*ms), Timing{Count: 3200, Last: 199 * 16 * ms, Period: 0.001, Gap: 0.016}},
+		{"in bursts, one of them missing", 0.001, without(bursts(200, 16, 16*ms), 1600, 1616), Timing{Count: 3184, Last: 199 * 16 * ms, Period: 0.001, Gap: 0.032, GapAt: 99 * 16 * ms, Lost: 16}},
+		// Who reads did not run for 3 s: what came meanwhile has one time stamp. The period is not that of the burst.
+		{"a burst while learning", 0.04, append(append(every(20, 40*ms), shift(make([]int64, 76), 3760*ms)...), shift(every(50, 40*ms), 3800*ms)...), Timing{Count: 146, Last: 5760 * ms, Period: 0.04, Gap: 3, GapAt: 760 * ms, Lost: 74}},
+		{"a burst while learning, of several readings", 0.04, append(append(every(20, 40*ms), shift(every(45, ms/100), 2564*ms)...), shift(every(50, 40*ms), 2600*ms)...), Timing{Count: 115, Last: 4560 * ms, Period: 0.04, Gap: 1.804, GapAt: 760 * ms, Lost: 44}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			tm := Timing{Nominal: c.nominal}
