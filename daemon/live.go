@@ -27,7 +27,8 @@ type Live struct {
 	end    func() error
 	reads  sync.WaitGroup
 	open   atomic.Int32 // sources that have not ended
-	lost   []atomic.Uint64
+	lost   []atomic.Uint64 // by source, not told yet
+	bases  []int           // by source, its first name
 	now    func() (wall, monotonic int64)
 	told   int64 // ns, the newest tick
 	ahead  int64 // ns, wall clock minus monotonic one at the last look
@@ -61,6 +62,7 @@ func NewLive(sources []bus.Source) *Live {
 	l.open.Store(int32(len(sources)))
 	for i, src := range sources {
 		base := len(l.names)
+		l.bases = append(l.bases, base)
 		l.names = append(l.names, src.Names()...)
 		l.reads.Go(func() { l.read(src, i, base) })
 	}
@@ -101,7 +103,15 @@ func (l *Live) read(src bus.Source, index, base int) {
 			if err != nil {
 				return
 			}
-			continue
+			if len(kept) == 0 {
+				continue
+			}
+			select { // what is noted may be the last for long
+			case b = <-l.free:
+				b.Reset()
+			default:
+				continue
+			}
 		}
 		if len(kept) > 0 {
 			for i := range kept {
@@ -139,9 +149,13 @@ func (l *Live) renumber(b *bus.Batch, index, base int) {
 		if len(b.Frames) > 0 {
 			at = b.Frames[0].At
 		}
-		note := bus.Note{At: at, Kind: bus.Loss, Source: uint16(base), Count: n, Place: bus.Ring, Text: "the ring was full"}
-		b.Notes = append([]bus.Note{note}, b.Notes...)
+		b.Notes = append([]bus.Note{l.missing(at, index, n)}, b.Notes...)
 	}
+}
+
+// missing says that n frames of a source found no room.
+func (l *Live) missing(at int64, index int, n uint64) bus.Note {
+	return bus.Note{At: at, Kind: bus.Loss, Source: uint16(l.bases[index]), Count: n, Place: bus.Ring, Text: "the ring was full"}
 }
 
 // Names returns the names of all sources.
@@ -201,6 +215,11 @@ func (l *Live) tick(b *bus.Batch) bool {
 	at := wall - tickLag
 	if at <= l.told {
 		return false
+	}
+	for i := range l.lost { // nothing may come for long that could tell it
+		if n := l.lost[i].Swap(0); n > 0 {
+			b.Notes = append(b.Notes, l.missing(at, i, n))
+		}
 	}
 	l.told = at
 	b.Notes = append(b.Notes, bus.Note{At: at, Kind: bus.Tick})

@@ -159,3 +159,49 @@ func TestLiveRingFull(t *testing.T) {
 		}
 	})
 }
+
+// TestLiveRingFullThenSilence: what the ring had no room for is told, and so is what was noted meanwhile, though
+// nothing is heard any more.
+func TestLiveRingFullThenSilence(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		src := &scripted{batches: make(chan bus.Batch), closed: make(chan struct{})}
+		l := NewLive([]bus.Source{newPort("can0"), src})
+		const lost = 10
+		for i := range liveRing + lost {
+			src.batches <- bus.Batch{Frames: []bus.Frame{{At: int64(i + 1)}}}
+			synctest.Wait()
+		}
+		var b bus.Batch
+		heard, told, silent := 0, uint64(0), false
+		read := func() {
+			t.Helper()
+			if err := l.Read(&b); err != nil {
+				t.Fatal(err)
+			}
+			heard += len(b.Frames)
+			for _, n := range b.Notes {
+				switch {
+				case n.Kind == bus.Loss && n.Place == bus.Ring && n.Source == 1:
+					told += n.Count
+				case n.Kind == bus.LinkChanged && n.Link == bus.Silent && n.Source == 1:
+					silent = true
+				default:
+				}
+			}
+		}
+		for heard < liveRing-1 { // one batch is that of can0, which waits
+			read()
+		}
+		src.batches <- bus.Batch{Notes: []bus.Note{{Kind: bus.LinkChanged, Link: bus.Silent}}}
+		synctest.Wait()
+		for range 5 {
+			read()
+		}
+		if told != lost+1 || !silent {
+			t.Errorf("%d frames told as lost, silence told %t; want %d and true", told, silent, lost+1)
+		}
+		if err := l.Close(); err != nil {
+			t.Fatal(err)
+		}
+	})
+}
