@@ -26,7 +26,7 @@ type Live struct {
 	stop   chan struct{}
 	end    func() error
 	reads  sync.WaitGroup
-	open   atomic.Int32 // sources that have not ended
+	open   atomic.Int32    // sources that have not ended
 	lost   []atomic.Uint64 // by source, not told yet
 	bases  []int           // by source, its first name
 	now    func() (wall, monotonic int64)
@@ -247,6 +247,7 @@ func (l *Live) pair(b *bus.Batch) {
 		b.Notes = slices.Insert(b.Notes, i, note)
 		l.paired = mono
 		l.ahead = wall - mono // whoever told it, it is told
+		l.told = min(l.told, wall)
 	}
 	if mono-l.paired >= pairEvery {
 		note.Before = len(b.Frames)

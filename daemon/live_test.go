@@ -205,3 +205,52 @@ func TestLiveRingFullThenSilence(t *testing.T) {
 		}
 	})
 }
+
+// TestLiveClockSetBack: where the source tells that the clock was set back, ticks go on from there, or a silence would
+// not be found for as long as the clock was set back.
+func TestLiveClockSetBack(t *testing.T) {
+	synctest.Test(t, func(t *testing.T) {
+		src := &scripted{batches: make(chan bus.Batch), closed: make(chan struct{})}
+		l := NewLive([]bus.Source{src})
+		defer l.Close()
+		var set time.Duration
+		clock := l.now
+		l.now = func() (int64, int64) {
+			wall, mono := clock()
+			return wall + int64(set), mono
+		}
+		var b bus.Batch
+		ticks, steps := 0, 0
+		read := func() {
+			t.Helper()
+			if err := l.Read(&b); err != nil {
+				t.Fatal(err)
+			}
+			for _, n := range b.Notes {
+				switch n.Kind {
+				case bus.Tick:
+					ticks++
+				case bus.Clock:
+					steps++
+				default:
+				}
+			}
+		}
+		for ticks < 2 {
+			read()
+		}
+		set = -time.Hour
+		src.batches <- bus.Batch{Notes: []bus.Note{{Kind: bus.Clock, Step: int64(set)}}}
+		for steps == 0 {
+			read()
+		}
+		stop := time.AfterFunc(10*time.Second, func() { _ = l.Close() })
+		defer stop.Stop()
+		for ticks = 0; ticks < 2; {
+			read()
+		}
+		if steps != 1 {
+			t.Errorf("the step was told %d times, want once", steps)
+		}
+	})
+}
