@@ -10,7 +10,7 @@ const profileFile = "../../daemon/packaging/plumbline.pgo"
 //
 //	go test ./cmd/plumbline -run '^$' -bench '^BenchmarkReplay$' -benchtime 20x -cpuprofile daemon/packaging/plumbline.pgo
 func BenchmarkReplay(b *testing.B) {
-	long := tape(b, b.TempDir(), drive(4, 200), 400_000, 1e6)
+	long := tapeDrive(b, b.TempDir(), drive(4, 200), 400_000, 1e6)
 	for b.Loop() {
 		for _, file := range []string{long.log, long.pcapng} {
 			if got := call(b, "replay", long.setup, file, "--format", "json"); got.code > 3 {

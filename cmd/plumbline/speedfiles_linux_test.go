@@ -36,8 +36,8 @@ func drive(corners int, hz float64) simulated.Config {
 	return cfg
 }
 
-// tape writes a vehicle's drive, with its setup, into dir: so many frames or so many seconds, whichever ends first.
-func tape(tb testing.TB, dir string, cfg simulated.Config, frames int, seconds float64) *taped {
+// tapeDrive writes a vehicle's drive, with its setup, into dir: so many frames or so many seconds, whichever ends first.
+func tapeDrive(tb testing.TB, dir string, cfg simulated.Config, frames int, seconds float64) *taped {
 	tb.Helper()
 	t := &taped{setup: filepath.Join(dir, "setup.yaml"), log: filepath.Join(dir, "drive.log"), pcapng: filepath.Join(dir, "drive.pcapng")}
 	write := func(name, text string) {

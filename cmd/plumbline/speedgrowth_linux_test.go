@@ -6,7 +6,7 @@ import "fmt"
 func (s *speed) growth() {
 	const says = " CPU time of\n`plumbline replay` without that of a recording of one frame, which is the start of the process and the result at its end. Where\ncost is linear the ratio stays 1."
 	record := func(corners int, hz float64, frames int, seconds float64) *taped {
-		return tape(s.t, s.t.TempDir(), drive(corners, hz), frames, seconds)
+		return tapeDrive(s.t, s.t.TempDir(), drive(corners, hz), frames, seconds)
 	}
 	const all = 1 << 40
 	var of []*taped

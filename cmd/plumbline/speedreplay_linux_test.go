@@ -28,7 +28,7 @@ func (s *speed) replay(name string, of *taped, file string) *runner {
 
 // recordings compares whole processes over one recording with can-utils' log2long, which reprints it.
 func (s *speed) recordings() {
-	s.long = tape(s.t, s.t.TempDir(), drive(4, 200), s.effort.frames, 1e6)
+	s.long = tapeDrive(s.t, s.t.TempDir(), drive(4, 200), s.effort.frames, 1e6)
 	s.long.pack(s.t)
 	l := s.long
 	listen := func(name, file string) *runner {
@@ -189,7 +189,7 @@ func (s *speed) readers() {
 	container := s.reader("gopacket's pcapgo.NgReader, zero copy: the container, no frames", "gopacket", l.pcapng, l.frames)
 	list := []*runner{text, other, packets, container}
 	if file := python(s.t); file != "" {
-		short := tape(s.t, s.t.TempDir(), drive(4, 200), s.effort.frames/16, 1e6)
+		short := tapeDrive(s.t, s.t.TempDir(), drive(4, 200), s.effort.frames/16, 1e6)
 		list = append(list, &runner{name: fmt.Sprintf("python3-can's LogReader, a process, %s frames", thousands(short.frames)), frames: short.frames, run: func() finished {
 			return process(s.t, exec.CommandContext(s.t.Context(), file, "-c", pythonReader, short.log, fmt.Sprint(short.frames)), "")
 		}})
