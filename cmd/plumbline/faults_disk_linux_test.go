@@ -69,6 +69,7 @@ func diskFaults() []fault {
 			vehicle: one, prepare: inFile,
 			make: func(tr *trial) {
 				tr.begins()
+				tr.safe()
 				tr.shutDown()
 				tr.hears(tr.fault.says...)
 				tr.mends(tr.mountAgain)
@@ -83,6 +84,7 @@ func diskFaults() []fault {
 			vehicle: one, prepare: inFile,
 			make: func(tr *trial) {
 				tr.begins()
+				tr.safe()
 				name, err := filepath.Glob("/sys/fs/ext4/" + filepath.Base(tr.device()) + "/trigger_fs_error")
 				if err != nil || len(name) != 1 {
 					tr.Fatalf("no way to make an error in the file system: %v, %v", name, err)

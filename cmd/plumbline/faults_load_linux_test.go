@@ -242,10 +242,7 @@ func (tr *trial) limit(what int, to uint64) (was unix.Rlimit) {
 
 func outOfMemory(tr *trial) {
 	tr.begins()
-	heard := float64(tr.wires[0].sent())
-	tr.until("that the disk has what was heard before", func(l *look) bool {
-		return l.metrics[`plumbline_source_written_frames_total{source="wheels"}`] >= heard
-	})
+	tr.safe()
 	tr.limit(unix.RLIMIT_DATA, 1<<20) // far below what it has: the next piece is refused
 	end := tr.viewers(100)
 	select {
@@ -260,6 +257,9 @@ func outOfMemory(tr *trial) {
 	tr.hears(tr.fault.says...)
 	tr.wires[0].hush() // bytes for nobody would wait in the terminal
 	tr.base = tr.wires[0].sent()
+	tr.watch.mu.Lock()
+	tr.watch.last = nil // that was the one before
+	tr.watch.mu.Unlock()
 	tr.launch(tr.file, tr.address())
 	tr.awaitOpen(tr.wires[0])
 	tr.wires[0].speak()

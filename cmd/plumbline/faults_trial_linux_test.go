@@ -283,6 +283,15 @@ func (tr *trial) begins() {
 	tr.began = time.Now()
 }
 
+// safe waits until the disk has what was sent before the fault: what it had not yet may go with it.
+func (tr *trial) safe() {
+	tr.Helper()
+	sent := float64(tr.wires[0].sent())
+	tr.until("that the disk has what was sent", func(l *look) bool {
+		return l.metrics[`plumbline_source_written_frames_total{source="wheels"}`] >= sent
+	})
+}
+
 // ends takes note that what made the fault is gone.
 func (tr *trial) ends() {
 	tr.over = time.Now()
