@@ -7,6 +7,7 @@ import (
 	"io"
 	"os"
 	"os/exec"
+	"path/filepath"
 	"strings"
 	"sync"
 	"syscall"
@@ -104,9 +105,16 @@ func TestListenUnplugged(t *testing.T) {
 	t.Parallel()
 	master, slave := pseudoTerminal(t)
 	feed(t, master, forces)
-	pulled := time.AfterFunc(700*time.Millisecond, func() { _ = master.Close() })
+	port := filepath.Join(t.TempDir(), "adapter") // the terminal's own name may be that of another test's a moment later
+	if err := os.Symlink(slave, port); err != nil {
+		t.Fatal(err)
+	}
+	pulled := time.AfterFunc(700*time.Millisecond, func() {
+		_ = os.Remove(port)
+		_ = master.Close()
+	})
 	defer pulled.Stop()
-	got := call(t, "listen", slave, "--baud", "115200", "--framing", "slcan", "--for", "1500ms")
+	got := call(t, "listen", port, "--baud", "115200", "--framing", "slcan", "--for", "1500ms")
 	if got.code != 0 || !strings.Contains(got.out, " 100 ") {
 		t.Errorf("exit code %d, got\n%s", got.code, got.out)
 	}
