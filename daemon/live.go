@@ -28,7 +28,7 @@ type Live struct {
 	reads  sync.WaitGroup
 	open   atomic.Int32    // sources that have not ended
 	lost   []atomic.Uint64 // by source, not told yet
-	bases  []int           // by source, its first name
+	bases  []int           // by source, the number of its first name
 	now    func() (wall, monotonic int64)
 	told   int64 // ns, the newest tick
 	ahead  int64 // ns, wall clock minus monotonic one at the last look
@@ -60,11 +60,12 @@ func NewLive(sources []bus.Source) *Live {
 	}
 	l.ticker = time.NewTicker(time.Duration(Grid))
 	l.open.Store(int32(len(sources)))
-	for i, src := range sources {
-		base := len(l.names)
-		l.bases = append(l.bases, base)
+	for _, src := range sources { // before the first is read: all of them ask
+		l.bases = append(l.bases, len(l.names))
 		l.names = append(l.names, src.Names()...)
-		l.reads.Go(func() { l.read(src, i, base) })
+	}
+	for i, src := range sources {
+		l.reads.Go(func() { l.read(src, i) })
 	}
 	l.end = sync.OnceValue(func() error {
 		close(l.stop)
@@ -80,7 +81,7 @@ func NewLive(sources []bus.Source) *Live {
 }
 
 // read fills batches from one source until it ends.
-func (l *Live) read(src bus.Source, index, base int) {
+func (l *Live) read(src bus.Source, index int) {
 	defer l.open.Add(-1)
 	defer catch(func(c *crash) { l.crash.Store(c) })
 	var spare bus.Batch
@@ -120,7 +121,7 @@ func (l *Live) read(src bus.Source, index, base int) {
 			b.Notes = append(kept, b.Notes...)
 			kept = nil
 		}
-		l.renumber(b, index, base)
+		l.renumber(b, index)
 		if err != nil && !errors.Is(err, io.EOF) {
 			b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: l.wall(), Kind: bus.Warning, Text: err.Error()})
 		}
@@ -132,15 +133,16 @@ func (l *Live) read(src bus.Source, index, base int) {
 }
 
 // renumber makes the numbers of a source those of all, and puts what was lost before it first.
-func (l *Live) renumber(b *bus.Batch, index, base int) {
+func (l *Live) renumber(b *bus.Batch, index int) {
+	base := uint16(l.bases[index])
 	for i := range b.Frames {
-		b.Frames[i].Source += uint16(base)
+		b.Frames[i].Source += base
 	}
 	for i := range b.Notes {
-		b.Notes[i].Source += uint16(base)
+		b.Notes[i].Source += base
 	}
 	for i := range b.Chunks {
-		b.Chunks[i].Source += uint16(base)
+		b.Chunks[i].Source += base
 		// The source reuses its bytes with the next Read, which may come before these are taken.
 		b.Chunks[i].Data = append([]byte(nil), b.Chunks[i].Data...)
 	}
