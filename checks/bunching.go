@@ -129,7 +129,7 @@ func (t *tally) excess() float64 {
 // there were enough to show some: a ring loses frames lifted as well, a cable or its arm touches where the suspension
 // has brought it. The numbers of turns are those done lifted and rolling.
 func (b *Bunching) onGround(lifted, rolling float64) bool {
-	if !b.rolled.bunched() || lifted < turnsForUncertainty || rolling <= 0 {
+	if !b.rolled.bunched() || rolling <= 0 {
 		return false
 	}
 	expected := b.rolled.excess() / rolling * lifted

@@ -53,8 +53,7 @@ func (x *explainer) failed(check, subject string) *Finding {
 func (x *explainer) chafes(i int) bool {
 	c := &x.corners[i]
 	if t := c.bunching.all(); t.bunched() || c.bunching.rolled.bunched() {
-		_, ok := c.chafesOnGround()
-		return ok
+		return c.chafesOnGround()
 	}
 	_, _, ok := c.bunching.curves.bunched()
 	return ok
@@ -69,7 +68,6 @@ func (x *explainer) ring(i int, f *Finding) {
 		Sentence: "the pick-up ring of " + name + " is not aligned with its rotating electronics: " + f.Sentence,
 		Next:     f.Next,
 	}
-	lifted, _ := x.corners[i].chafesOnGround()
 	switch {
 	case f.Unit == "N·m":
 		c.ID, c.Sentence = "ring-rubs:"+name, "the pick-up ring of "+name+" rubs: "+f.Sentence
@@ -78,7 +76,7 @@ func (x *explainer) ring(i int, f *Finding) {
 		c.Sentence = "the cable of " + name + ", or its arm, chafes at one angle of the wheel or the steering: " + f.Sentence
 		x.add(c, []string{"coupling", "alive", "drift/rate"})
 		return
-	case lifted < turnsForUncertainty: // a cable can do the same, and only turns on the lift tell
+	case !x.corners[i].ringKnown(): // a cable can do the same, and only turns on the lift tell
 		c.Sentence = "the pick-up ring of " + name + " is not aligned with its rotating electronics, or its cable chafes at one angle: " + f.Sentence
 	}
 	x.add(c, []string{"coupling", "alive", "drag", "noise", "spikes", "zero", "axes", "angle-slip", "skew", "drift/rate", "drift/noise"})

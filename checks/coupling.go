@@ -12,10 +12,15 @@ const bunchedLimit = 13.8155
 // leastErrors is how many errors there must be before it is asked whether they bunch.
 const leastErrors = 8
 
-// chafesOnGround tells whether errors bunch while the wheel rolls alone, and how many whole turns it made lifted.
-func (c *corner) chafesOnGround() (lifted float64, ok bool) {
-	lifted = float64(c.turn.Done[0] + c.turn.Done[1])
-	return lifted, c.bunching.onGround(lifted, c.encoder.Travel/(2*math.Pi)-lifted)
+// lifted is how many whole turns the wheel made lifted.
+func (c *corner) lifted() float64 { return float64(c.turn.Done[0] + c.turn.Done[1]) }
+
+// ringKnown tells whether the wheel was turned enough on the lift to tell its ring from its cable.
+func (c *corner) ringKnown() bool { return c.lifted() >= turnsForUncertainty }
+
+// chafesOnGround tells whether errors bunch while the wheel rolls alone.
+func (c *corner) chafesOnGround() bool {
+	return c.ringKnown() && c.bunching.onGround(c.lifted(), c.encoder.Travel/(2*math.Pi)-c.lifted())
 }
 
 // coupling: do errors bunch at one angle of the turn? A stationary pick-up ring that is not aligned
@@ -93,11 +98,11 @@ func (v *view) couplingOf(i int) Finding {
 		f.Verdict = Fail
 		f.Sentence = what + " of " + name + " bunch about " + show(fit.WrapPositive(at), "rad") + " of the turn"
 		f.Next = "Align the pick-up ring of " + name + " with its rotating electronics; look for what it touches or where the gap opens at that angle."
-		switch lifted, chafes := c.chafesOnGround(); {
-		case lifted < turnsForUncertainty:
+		switch {
+		case !c.ringKnown():
 			f.Next += " If the ring is in order, look at the cable and its arm at that angle, or turn " + name + " three times on the lift: a ring loses frames there too, a cable that touches in the drive alone does not."
-		case chafes:
-			f.Sentence += ", all while it rolled: " + num(lifted, 0) + " turns lifted had next to none there"
+		case c.chafesOnGround():
+			f.Sentence += ", all while it rolled: " + num(c.lifted(), 0) + " turns lifted had next to none there"
 			f.Next = "Let the wheel of " + name + " stand at that angle and look where its cable or cable arm touches; fix the arm at the hub and at both body anchors."
 		}
 		return f

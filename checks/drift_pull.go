@@ -35,9 +35,10 @@ type pulled struct {
 // stood is one standstill: my + R·Fx, N·m, and the transmitted angle, rad.
 type stood struct{ my, theta float64 }
 
-// add takes a standstill: my + R·Fx, N·m, the transmitted angle, rad, and what of it the count of the encoder makes uncertain.
-func (p *pulled) add(my, theta, u float64, from, to int64) {
-	if s := my + theta + u; s-s != 0 {
+// add takes a standstill: my + R·Fx, N·m, the transmitted angle, rad, and the standard uncertainty that the count of the
+// encoder gives it, N·m.
+func (p *pulled) add(my, theta, count float64, from, to int64) {
+	if s := my + theta + count; s-s != 0 {
 		return
 	}
 	if p.n < standsBase {
@@ -46,7 +47,7 @@ func (p *pulled) add(my, theta, u float64, from, to int64) {
 		p.later[(p.n-standsBase)%pullKept] = stood{my, theta}
 	}
 	p.n++
-	p.floor = math.Max(p.floor, u)
+	p.floor = math.Max(p.floor, count)
 	if !p.take(my, from, to) {
 		return
 	}

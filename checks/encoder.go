@@ -42,10 +42,9 @@ type Encoder struct {
 
 	origin   float64 // first transmitted angle: the grid of counts is laid from there
 	index    int64
-	grid     int64   // greatest common divisor of the steps, in counts
-	places   int64   // steps that went into it
-	OffGrid  int64   // samples that lie on no count
-	MinStep  float64 // smallest step of the angle that is none of 0, rad
+	grid     int64 // greatest common divisor of the steps, in counts
+	places   int64 // steps that went into it
+	OffGrid  int64 // samples that lie on no count
 	jump     jumps
 	shortest float64 // shortest interval, s
 	spacing  int64   // ns between the marks that the speed is told from

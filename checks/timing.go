@@ -26,7 +26,6 @@ type Timing struct {
 	Lost       int64   // frames missing by the gaps between time stamps, against the period in use
 	Gap        float64 // s, longest interval
 	GapAt      int64   // when it began
-	gap        int64   // the same, ns
 	CounterOff int64   // frames missing by the counter
 	Counted    int64   // frames whose counter could be followed
 	Jumps      int64   // counter values that fit no number of missing frames
@@ -75,10 +74,10 @@ func (t *Timing) Message(at int64) {
 		t.interval(s, 1+burst)
 	}
 	if s > t.Gap {
-		t.Gap, t.GapAt, t.gap = s, at-d, d
+		t.Gap, t.GapAt = s, at-d
 	}
 	if t.Period != 0 { // a nanosecond less than what is lost, for what rounding does
-		t.usual = max(min(t.gap+1, int64(min(1.5*t.InUse(), 1e9)*1e9)-1), 0)
+		t.usual = max(min(int64(math.Round(t.Gap*1e9))+1, int64(min(1.5*t.InUse(), 1e9)*1e9)-1), 0)
 	}
 }
 
