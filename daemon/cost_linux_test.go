@@ -39,14 +39,7 @@ func BenchmarkDaemon(b *testing.B) {
 			wheel := cfg.Corners[0].Name
 			cfg.Script = []simulated.Phase{{Kind: simulated.Rest, Seconds: 1}, {Kind: simulated.Lift, Seconds: 1}, {Kind: simulated.Turn, Corner: wheel, Turns: 3.2}}
 			frames := generated(b, cfg)
-			s, err := setup.Parse("vehicle.yaml", []byte(cfg.SetupYAML()), func(name string) ([]byte, error) {
-				for _, f := range cfg.DBCs() {
-					if f.Name == name {
-						return []byte(f.Text), nil
-					}
-				}
-				return nil, errors.New("no such file")
-			})
+			s, err := setup.Parse("vehicle.yaml", []byte(cfg.SetupYAML()), cfg.ReadFile)
 			if err != nil {
 				b.Fatal(err)
 			}

@@ -1,7 +1,6 @@
 package daemon
 
 import (
-	"fmt"
 	"testing"
 
 	"plumbline/bus/simulated"
@@ -12,15 +11,7 @@ import (
 // simulatedBench returns a bench for a simulated vehicle.
 func simulatedBench(tb testing.TB, c *simulated.Config) *Bench {
 	tb.Helper()
-	files := c.DBCs()
-	s, err := setup.Parse("simulated.yaml", []byte(c.SetupYAML()), func(path string) ([]byte, error) {
-		for _, f := range files {
-			if f.Name == path {
-				return []byte(f.Text), nil
-			}
-		}
-		return nil, fmt.Errorf("no %s", path)
-	})
+	s, err := setup.Parse("simulated.yaml", []byte(c.SetupYAML()), c.ReadFile)
 	if err != nil {
 		tb.Fatal(err)
 	}

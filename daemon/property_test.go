@@ -78,14 +78,7 @@ func anyVehicle(t *rapid.T) simulated.Config {
 
 // benchOf is a bench of a setup whose DBC files are those of a vehicle.
 func benchOf(t *rapid.T, text string, c *simulated.Config) *Bench {
-	s, err := setup.Parse("vehicle.yaml", []byte(text), func(name string) ([]byte, error) {
-		for _, f := range c.DBCs() {
-			if f.Name == name {
-				return []byte(f.Text), nil
-			}
-		}
-		return nil, os.ErrNotExist
-	})
+	s, err := setup.Parse("vehicle.yaml", []byte(text), c.ReadFile)
 	if err != nil {
 		t.Fatal(err)
 	}

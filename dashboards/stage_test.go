@@ -3,7 +3,6 @@ package dashboards
 import (
 	"context"
 	"errors"
-	"fmt"
 	"net/http"
 	"net/http/httptest"
 	"sync/atomic"
@@ -39,14 +38,7 @@ func prepared(t *testing.T, c simulated.Config, speed float64, faults ...string)
 		}
 		c.Faults = append(c.Faults, f)
 	}
-	s, err := setup.Parse("demo.yaml", []byte(c.SetupYAML()), func(path string) ([]byte, error) {
-		for _, f := range c.DBCs() {
-			if f.Name == path {
-				return []byte(f.Text), nil
-			}
-		}
-		return nil, fmt.Errorf("the simulation has no %s", path)
-	})
+	s, err := setup.Parse("demo.yaml", []byte(c.SetupYAML()), c.ReadFile)
 	if err != nil {
 		t.Fatal(err)
 	}

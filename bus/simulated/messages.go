@@ -2,6 +2,7 @@ package simulated
 
 import (
 	"fmt"
+	"io/fs"
 	"math"
 	"strings"
 )
@@ -172,6 +173,17 @@ func (c Config) DBCs() []DBCFile {
 		files = append(files, DBCFile{b, name, dbcText(here)})
 	}
 	return files
+}
+
+// ReadFile returns the text of a DBC file by the name that the setup file gives it; the error is
+// [fs.ErrNotExist] for any other name.
+func (c Config) ReadFile(name string) ([]byte, error) {
+	for _, f := range c.DBCs() {
+		if f.Name == name {
+			return []byte(f.Text), nil
+		}
+	}
+	return nil, &fs.PathError{Op: "open", Path: name, Err: fs.ErrNotExist}
 }
 
 func dbcText(all []message) string {

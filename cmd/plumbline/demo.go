@@ -135,14 +135,7 @@ func vehicle(f *demoFlags) (*simulated.Vehicle, *daemon.Bench, error) {
 	if err != nil {
 		return nil, nil, err
 	}
-	s, err := setup.Parse("demo.yaml", []byte(cfg.SetupYAML()), func(path string) ([]byte, error) {
-		for _, file := range cfg.DBCs() {
-			if file.Name == path {
-				return []byte(file.Text), nil
-			}
-		}
-		return nil, fmt.Errorf("the simulation has no %s", path)
-	})
+	s, err := setup.Parse("demo.yaml", []byte(cfg.SetupYAML()), cfg.ReadFile)
 	if err != nil {
 		return nil, nil, err
 	}

@@ -1,7 +1,6 @@
 package compare
 
 import (
-	"fmt"
 	"testing"
 
 	"plumbline/bus/simulated"
@@ -31,15 +30,7 @@ func newYard(tb testing.TB, corners int) *yard {
 		s = append(s, simulated.Phase{Kind: simulated.Turn, Corner: c.Corners[i].Name, Turns: 3.3})
 	}
 	c.Script = append(s, simulated.Phase{Kind: simulated.Lower, Seconds: 1.5}, simulated.Phase{Kind: simulated.Rest, Seconds: 4.2})
-	files := c.DBCs()
-	set, err := setup.Parse("minibus.yaml", []byte(c.SetupYAML()), func(path string) ([]byte, error) {
-		for _, f := range files {
-			if f.Name == path {
-				return []byte(f.Text), nil
-			}
-		}
-		return nil, fmt.Errorf("the simulation has no %s", path)
-	})
+	set, err := setup.Parse("minibus.yaml", []byte(c.SetupYAML()), c.ReadFile)
 	if err != nil {
 		tb.Fatal(err)
 	}

@@ -141,15 +141,7 @@ func briefly(c *simulated.Config, restS float64) []simulated.Phase {
 // bench prepares the judging of a vehicle. Its setup says nothing of faults or seeds.
 func (v vehicle) bench() (*daemon.Bench, error) {
 	c := v.config(1, nil)
-	files := c.DBCs()
-	s, err := setup.Parse("matrix.yaml", []byte(c.SetupYAML()), func(path string) ([]byte, error) {
-		for _, f := range files {
-			if f.Name == path {
-				return []byte(f.Text), nil
-			}
-		}
-		return nil, fmt.Errorf("the simulation has no %s", path)
-	})
+	s, err := setup.Parse("matrix.yaml", []byte(c.SetupYAML()), c.ReadFile)
 	if err != nil {
 		return nil, fmt.Errorf("matrix: %w", err)
 	}

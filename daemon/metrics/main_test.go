@@ -2,7 +2,6 @@ package metrics
 
 import (
 	"flag"
-	"fmt"
 	"os"
 	"testing"
 
@@ -42,15 +41,7 @@ func golden(t *testing.T, file, got string) {
 // prepare reads the setup that belongs to a simulated vehicle.
 func prepare(tb testing.TB, c *simulated.Config) (*setup.Setup, *daemon.Bench) {
 	tb.Helper()
-	files := c.DBCs()
-	s, err := setup.Parse("minibus.yaml", []byte(c.SetupYAML()), func(path string) ([]byte, error) {
-		for _, f := range files {
-			if f.Name == path {
-				return []byte(f.Text), nil
-			}
-		}
-		return nil, fmt.Errorf("the simulation has no %s", path)
-	})
+	s, err := setup.Parse("minibus.yaml", []byte(c.SetupYAML()), c.ReadFile)
 	if err != nil {
 		tb.Fatal(err)
 	}

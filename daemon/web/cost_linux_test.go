@@ -68,14 +68,7 @@ func midway(b *testing.B, cfg simulated.Config, look func(j *daemon.Judge, at in
 	if err != nil {
 		b.Fatal(err)
 	}
-	s, err := setup.Parse("demo.yaml", []byte(cfg.SetupYAML()), func(name string) ([]byte, error) {
-		for _, f := range cfg.DBCs() {
-			if f.Name == name {
-				return []byte(f.Text), nil
-			}
-		}
-		return nil, errors.New("no such file")
-	})
+	s, err := setup.Parse("demo.yaml", []byte(cfg.SetupYAML()), cfg.ReadFile)
 	if err != nil {
 		b.Fatal(err)
 	}

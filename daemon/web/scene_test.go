@@ -51,14 +51,7 @@ func newScript(tb testing.TB, cfg simulated.Config, faults ...string) *scene {
 	if err != nil {
 		tb.Fatal(err)
 	}
-	s, err := setup.Parse("demo.yaml", []byte(cfg.SetupYAML()), func(path string) ([]byte, error) {
-		for _, f := range cfg.DBCs() {
-			if f.Name == path {
-				return []byte(f.Text), nil
-			}
-		}
-		return nil, fmt.Errorf("no file %s", path)
-	})
+	s, err := setup.Parse("demo.yaml", []byte(cfg.SetupYAML()), cfg.ReadFile)
 	if err != nil {
 		tb.Fatal(err)
 	}
