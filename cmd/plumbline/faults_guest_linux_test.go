@@ -129,16 +129,7 @@ func faultsInGuest(t *testing.T) {
 // bootFaults boots the guest and returns what came of its rows, by name. This program and plumbline run there as they are.
 func bootFaults(t *testing.T, file string) map[string]*outcome {
 	t.Helper()
-	boot, err := filepath.Abs("../../.ci/kernel/boot")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if out, err := exec.CommandContext(t.Context(), boot, "--check").CombinedOutput(); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatalf("no kernel can be booted: %s", out)
-		}
-		t.Skipf("no kernel can be booted: %s", out)
-	}
+	boot := kernelBoot(t)
 	self, err := os.Executable()
 	if err != nil {
 		t.Fatal(err)

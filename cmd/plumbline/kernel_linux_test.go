@@ -26,16 +26,7 @@ func TestRunOnCAN(t *testing.T) {
 	if testing.Short() {
 		t.Skip("boots a kernel")
 	}
-	boot, err := filepath.Abs("../../.ci/kernel/boot")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if out, err := exec.CommandContext(t.Context(), boot, "--check").CombinedOutput(); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatalf("no kernel can be booted: %s", out)
-		}
-		t.Skipf("no kernel can be booted: %s", out)
-	}
+	boot := kernelBoot(t)
 	dir := t.TempDir()
 	args := []string{}
 	for _, name := range guestFiles(t, dir) {
@@ -133,4 +124,20 @@ func runOnCAN(t *testing.T) {
 	if v := string(live["verdict"]); v == `"inconclusive"` {
 		t.Errorf("verdict %s:\n%s", v, p.out.String())
 	}
+}
+
+// kernelBoot returns the program that boots a kernel with CAN. Where none can be booted the test is skipped, on a CI machine it fails.
+func kernelBoot(t *testing.T) string {
+	t.Helper()
+	boot, err := filepath.Abs("../../.ci/kernel/boot")
+	if err != nil {
+		t.Fatal(err)
+	}
+	if out, err := exec.CommandContext(t.Context(), boot, "--check").CombinedOutput(); err != nil {
+		if os.Getenv("CI") == "true" {
+			t.Fatalf("no kernel can be booted: %s", out)
+		}
+		t.Skipf("no kernel can be booted: %s", out)
+	}
+	return boot
 }

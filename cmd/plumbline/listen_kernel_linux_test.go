@@ -19,16 +19,7 @@ func TestListenOnCAN(t *testing.T) {
 		t.Skip("boots a kernel")
 	}
 	t.Parallel()
-	boot, err := filepath.Abs("../../.ci/kernel/boot")
-	if err != nil {
-		t.Fatal(err)
-	}
-	if out, err := exec.CommandContext(t.Context(), boot, "--check").CombinedOutput(); err != nil {
-		if os.Getenv("CI") == "true" {
-			t.Fatalf("no kernel can be booted: %s", out)
-		}
-		t.Skipf("no kernel can be booted: %s", out)
-	}
+	boot := kernelBoot(t)
 	guest := filepath.Join(t.TempDir(), "guest.test")
 	build := exec.CommandContext(t.Context(), "go", "test", "-c", "-o", guest, ".")
 	build.Env = append(os.Environ(), "CGO_ENABLED=0")

@@ -5,6 +5,7 @@ import (
 	"context"
 	"encoding/json"
 	"fmt"
+	"io"
 	"net/http"
 	"os"
 	"os/exec"
@@ -204,9 +205,10 @@ func (s *speed) send(ctx context.Context, cfg simulated.Config, to *os.File) {
 	}
 }
 
-// result asks the daemon what it has judged.
-func (h *heardLive) result(s *speed) *daemon.Result {
-	r, err := http.NewRequestWithContext(s.t.Context(), http.MethodGet, h.url+"api/result", http.NoBody)
+// get asks the daemon for a path.
+func (h *heardLive) get(ctx context.Context, s *speed, path string) io.ReadCloser {
+	s.t.Helper()
+	r, err := http.NewRequestWithContext(ctx, http.MethodGet, h.url+path, http.NoBody)
 	if err != nil {
 		s.t.Fatal(err)
 	}
@@ -214,8 +216,14 @@ func (h *heardLive) result(s *speed) *daemon.Result {
 	if err != nil {
 		s.t.Fatal(err)
 	}
-	defer answer.Body.Close()
-	results, err := daemon.Decode(answer.Body)
+	return answer.Body
+}
+
+// result asks the daemon what it has judged.
+func (h *heardLive) result(s *speed) *daemon.Result {
+	body := h.get(s.t.Context(), s, "api/result")
+	defer body.Close()
+	results, err := daemon.Decode(body)
 	if err != nil || len(results) != 1 {
 		return &daemon.Result{Captures: make([]daemon.Capture, 1)} // nothing has been judged yet
 	}
@@ -291,16 +299,9 @@ func (s *speed) starts() {
 func (s *speed) firstSecond(h *heardLive) (first, seen time.Time) {
 	ctx, cancel := context.WithTimeout(s.t.Context(), 20*time.Second)
 	defer cancel()
-	r, err := http.NewRequestWithContext(ctx, http.MethodGet, h.url+"api/stream", http.NoBody)
-	if err != nil {
-		s.t.Fatal(err)
-	}
-	answer, err := http.DefaultClient.Do(r)
-	if err != nil {
-		s.t.Fatal(err)
-	}
-	defer answer.Body.Close()
-	lines := bufio.NewReader(answer.Body)
+	body := h.get(ctx, s, "api/stream")
+	defer body.Close()
+	lines := bufio.NewReader(body)
 	for {
 		line, err := lines.ReadString('\n')
 		if err != nil {
