@@ -24,11 +24,11 @@ type Bunching struct {
 
 // tally is what went wrong while a wheel hung, or rolled.
 type tally struct {
-	Frames fit.Bivariate // (cos θ, sin θ) of all frames due while the wheel turned
-	Lost   int64         // frames missing there
-	Odd    int64         // frames whose force is far off what the turn before says
-	errors int64         // frames lost one after the other are one
-	sum    complex128    // of exp(iθ) over the errors
+	Frames fit.Gram   // (cos θ, sin θ) of all frames due while the wheel turned
+	Lost   int64      // frames missing there
+	Odd    int64      // frames whose force is far off what the turn before says
+	errors int64      // frames lost one after the other are one
+	sum    complex128 // of exp(iθ) over the errors
 }
 
 // add takes one frame of the radial forces at the unwrapped angle theta; period is that of its message, s.
@@ -98,7 +98,8 @@ func (b *Bunching) all() tally {
 func (t *tally) test() (chi, theta float64) {
 	n := float64(t.errors)
 	mean := t.sum / complex(n, 0)
-	return n * t.Frames.Distance2(real(mean), imag(mean)), math.Atan2(imag(mean), real(mean))
+	frames := t.Frames.Pairs()
+	return n * frames.Distance2(real(mean), imag(mean)), math.Atan2(imag(mean), real(mean))
 }
 
 // bunched tells whether enough errors lie about one angle.
@@ -118,7 +119,8 @@ const (
 
 // excess is how many errors more lie about one angle than chance puts there: the size of their resultant.
 func (t *tally) excess() float64 {
-	x, y := t.Frames.Mean()
+	frames := t.Frames.Pairs()
+	x, y := frames.Mean()
 	if t.errors == 0 || x-x != 0 {
 		return 0
 	}

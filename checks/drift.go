@@ -70,11 +70,17 @@ func (d *Drift) stop() { d.lap.on = false }
 
 func (d *Drift) finish(at int64) {
 	seconds := float64(at-d.from) * 1e-9
+	var bases [components]fit.Basis // by group
+	for g := range bases {
+		if d.gram[g].N() > 0 {
+			bases[g] = d.gram[g].Basis()
+		}
+	}
 	for k := range d.parts {
 		if d.have&(1<<k) == 0 {
 			continue
 		}
-		f, ok := d.gram[d.group[k]].Solve(&d.sums[k])
+		f, ok := bases[d.group[k]].Solve(&d.sums[k])
 		bound := d.steady
 		if k >= 2 {
 			bound /= 10

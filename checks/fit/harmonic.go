@@ -25,6 +25,30 @@ func (g *Gram) Add(c, s float64) {
 	g.ss += float64(s * s)
 }
 
+// Merge adds the angles of o.
+func (g *Gram) Merge(o *Gram) {
+	g.n += o.n
+	g.c += o.c
+	g.s += o.s
+	g.cc += o.cc
+	g.cs += o.cs
+	g.ss += o.ss
+}
+
+// Pairs returns means and covariance of (cos θ, sin θ), with an absolute error of some 1e-16·N of their sums.
+// What covers so little of the circle that this would show has no covariance.
+func (g *Gram) Pairs() Bivariate {
+	if g.n == 0 {
+		return Bivariate{}
+	}
+	n, k := float64(g.n), g.centre()
+	b := Bivariate{n: g.n, x: k.c, y: k.s}
+	if g.Coverage() > 1e-9 { // of an arc of a degree and a half
+		b.sxx, b.sxy, b.syy = n*k.cc, n*k.cs, n*k.ss
+	}
+	return b
+}
+
 // N returns how many angles were added.
 func (g *Gram) N() int64 { return g.n }
 
@@ -101,18 +125,39 @@ func (f Sine) At(c, s float64) float64 {
 // The residual is a difference of sums: below about 1e-8 of the range of the
 // values it is rounding noise.
 func (g *Gram) Solve(m *Moments) (f Sine, ok bool) {
-	if m.n < 4 || m.n != g.n || !(g.Coverage() >= MinCoverage) {
+	b := g.Basis()
+	return b.Solve(m)
+}
+
+// Basis is what the angles of a [Gram] give to the fit of every channel that was sampled at them. The zero value
+// fits none.
+type Basis struct {
+	n   int64 // 0: the angles cover too little
+	k   centred
+	det float64
+}
+
+// Basis works that out once, for several channels.
+func (g *Gram) Basis() Basis {
+	if !(g.Coverage() >= MinCoverage) {
+		return Basis{}
+	}
+	k := g.centre()
+	return Basis{n: g.n, k: k, det: float64(k.cc*k.ss) - float64(k.cs*k.cs)}
+}
+
+// Solve is [Gram.Solve].
+func (b *Basis) Solve(m *Moments) (f Sine, ok bool) {
+	if m.n < 4 || m.n != b.n {
 		return Sine{}, false
 	}
-	n := float64(g.n)
-	k := g.centre()
+	n, k, det := float64(b.n), &b.k, b.det
 	y := m.y / n
 	yc := m.yc/n - float64(k.c*y)
 	ys := m.ys/n - float64(k.s*y)
 	yy := m.yy/n - float64(y*y)
 
-	det := float64(k.cc*k.ss) - float64(k.cs*k.cs)
-	f.N = g.n
+	f.N = b.n
 	f.Cos = (float64(yc*k.ss) - float64(ys*k.cs)) / det
 	f.Sin = (float64(ys*k.cc) - float64(yc*k.cs)) / det
 	f.Mean = m.ref + (y - float64(f.Cos*k.c) - float64(f.Sin*k.s))

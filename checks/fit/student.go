@@ -67,7 +67,7 @@ func newtonT(t, alpha, dof float64) float64 {
 		d := math.Log(q/alpha) * q / (2 * front)
 		d = max(-2, min(2, d))
 		u += d
-		if math.Abs(d) < 1e-13 {
+		if math.Abs(d) < 1e-7 { // each step squares what is left: 1e-14
 			break
 		}
 	}
