@@ -77,7 +77,12 @@ func (e *Encoder) add(at int64, theta float64) {
 		e.Low, e.High, e.origin = theta, theta, theta
 	}
 	e.Samples++
-	e.Low, e.High = min(e.Low, theta), max(e.High, theta)
+	if theta < e.Low {
+		e.Low = theta
+	}
+	if theta > e.High {
+		e.High = theta
+	}
 	e.onGrid(theta)
 	if e.have == 0 {
 		e.begin(at, theta)
@@ -198,7 +203,7 @@ func (e *Encoder) onGrid(theta float64) {
 		d = -d
 	}
 	e.places++
-	for d != 0 {
+	for e.grid != 1 && d != 0 { // 1 has no other divisor
 		e.grid, d = d, e.grid%d
 	}
 }
@@ -218,8 +223,7 @@ func (e *Encoder) step3(at int64, d, dt float64) {
 	if j.n == 3 {
 		// Any speed between that before and that after is an explanation.
 		before, after := float64(j.speed[0]*j.dt[1]), float64(j.speed[2]*j.dt[1])
-		low, high := min(before, after), max(before, after)
-		off := max(low-j.d[1], j.d[1]-high, 0)
+		off := math.Abs(j.d[1]-(before+after)/2) - math.Abs(before-after)/2 // of the range between them; below 0 within it
 		// Where frames are missing the speed itself may have changed: 50 rad/s² is a hard brake on a small wheel.
 		change := float64(25 * j.dt[1] * (j.dt[0] + j.dt[1] + j.dt[2]))
 		if change < math.Pi/4 { // else no step could be told from a jump

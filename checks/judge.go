@@ -19,23 +19,21 @@ type Judge struct {
 	marks    []Marked
 	buses    []Bus // by source
 
-	started     bool
-	first, now  int64 // ns
-	clock       clock
-	moved       bool  // a wheel began or ceased to turn, was lifted or let down: moving is to be called
-	movedAt     int64 // ns
-	begun       bool  // moving has been called
-	follows     follower
-	angles      bool  // some wheel has an angle
-	touched     []int // corners that the message under way brought something for
-	steering    steering
-	slopes      []float64 // fy ÷ load of the wheels in one standstill
-	settled     bool      // it has rolled since it was let down
-	rolled      bool      // it rolled when paces was called last
-	paceNext    int64     // ns
-	touchedBits uint64
-	claims      []claim // values to be compared when the moment claimed is over
-	claimed     int64   // ns
+	started    bool
+	first, now int64 // ns
+	clock      clock
+	moved      bool  // a wheel began or ceased to turn, was lifted or let down: moving is to be called
+	movedAt    int64 // ns
+	begun      bool  // moving has been called
+	follows    follower
+	angles     bool // some wheel has an angle
+	steering   steering
+	slopes     []float64 // fy ÷ load of the wheels in one standstill
+	settled    bool      // it has rolled since it was let down
+	rolled     bool      // it rolled when paces was called last
+	paceNext   int64     // ns
+	claims     []claim   // values to be compared when the moment claimed is over
+	claimed    int64     // ns
 }
 
 // Marked is a person's word and what was understood of it.
@@ -56,20 +54,6 @@ type message struct {
 	channels []int32
 	away     int64 // intervals longer than alive allows
 	pace     pace
-}
-
-// channel begins with the two cache lines that every sample touches; TestChannelLayout holds them.
-type channel struct {
-	corner   int32 // -1: none
-	optic    int32
-	quantity Quantity
-	watched  bool
-	used     bool
-	recent   *recent // nil: its windows are of no use
-	level    Level
-	signal   Signal // of a component of a wheel
-	watch    Watch  // of a slow channel of a wheel
-	_        [48]byte
 }
 
 // New returns a Judge for one vehicle. The setup is taken as valid: channels,
@@ -101,7 +85,7 @@ func New(s Setup) *Judge {
 				continue
 			}
 			c := &j.channels[ch]
-			c.corner, c.optic, c.quantity, c.used = int32(corner), int32(optic), Quantity(q), true
+			c.corner, c.optic, c.quantity, c.used, c.job = int32(corner), int32(optic), Quantity(q), true, jobOf(Quantity(q), optic)
 			m := &j.messages[s.Channels[ch].Message]
 			if corner >= 0 && !slices.Contains(m.corners, corner) {
 				m.corners = append(m.corners, corner)
@@ -174,87 +158,18 @@ func (j *Judge) Message(at int64, index, length int, short bool, samples []Sampl
 		m.timing.Short++
 		m.timing.ShortLength = length
 	}
-	j.touched, j.touchedBits = j.touched[:0], 0
 	for i := range samples {
 		j.sample(at, &samples[i], m)
 	}
-	for _, i := range j.touched {
+	for _, i := range m.corners {
 		c := &j.corners[i]
+		if c.row.Have == 0 && !c.angle && !c.spins {
+			continue // it brought nothing for this one
+		}
 		c.flush(at, j.corners)
 		if c.state() != c.was {
 			j.moved, j.movedAt = true, at
 		}
-	}
-}
-
-func (j *Judge) sample(at int64, s *Sample, m *message) {
-	ch := &j.channels[s.Channel]
-	missing := ch.level.NotANum
-	ch.level.add(at, s)
-	if ch.recent != nil {
-		ch.recent.add(at, s.Value)
-	}
-	if ch.optic >= 0 {
-		j.optic(at, int(ch.optic), ch.quantity, s)
-		return
-	}
-	if ch.corner < 0 {
-		return
-	}
-	if ch.watched {
-		ch.watch.add(at, s.Value)
-		return
-	}
-	if ch.level.NotANum != missing {
-		if ch.quantity < components {
-			ch.signal.odd[notANumber].add(at, 0)
-		}
-		return
-	}
-	c := &j.corners[ch.corner]
-	switch q := ch.quantity; {
-	case q < components:
-		g := &ch.signal
-		odd := (math.Abs(s.Value) > g.bound || s.State != Inside) && g.unusual(at, s, c.movement)
-		if before := c.value[q]; s.Value != before {
-			if math.Abs(s.Value-before) > g.jump {
-				g.jumped(at, before, s.Value)
-			}
-			if g.same != 0 {
-				g.endRun(m.timing.First, at, before)
-			}
-			g.since = at
-			g.leaps.add(s.Value - before)
-			c.value[q] = s.Value
-			c.row.New |= 1 << q
-			if c.untilTwin--; c.untilTwin <= 0 {
-				j.compareTwins(at, c, q, s.Value)
-			}
-		} else if !odd {
-			g.same++
-		}
-		c.row.V[q] = s.Value
-		c.row.Have |= 1 << q
-		c.row.Group = c.group[q]
-	case q == Angle:
-		if s.Value != c.theta {
-			c.theta = s.Value
-			if c.untilTwin--; c.untilTwin <= 0 {
-				j.compareTwins(at, c, Angle, s.Value)
-			}
-		}
-		c.angle = true
-	case q == Spin:
-		c.spin, c.spins = s.Value, true
-	case q == Counter:
-		m.timing.CounterValue(at, s.Value)
-		return
-	default:
-		return
-	}
-	if bit := uint64(1) << ch.corner; j.touchedBits&bit == 0 {
-		j.touchedBits |= bit
-		j.touched = append(j.touched, int(ch.corner))
 	}
 }
 

@@ -12,12 +12,9 @@ type Level struct {
 	AtHigh  int64
 }
 
+// add takes a finite value.
 func (l *Level) add(at int64, s *Sample) {
 	v := s.Value
-	if v-v != 0 { // NaN or infinite
-		l.NotANum++
-		return
-	}
 	if l.Count == 0 {
 		l.Low, l.High = v, v
 	}

@@ -141,7 +141,9 @@ func (j *Judge) follow() {
 			case q == Angle:
 				j.angles = true
 			default:
-				x.watch, x.watched = newWatch(&j.setup.Channels[ch], q, &j.setup.Limits)
+				if w, ok := newWatch(&j.setup.Channels[ch], q, &j.setup.Limits); ok {
+					x.watch, x.job = w, slowJob
+				}
 			}
 		}
 		c.blocks = newBlocks(j, c)
