@@ -4,7 +4,6 @@ import (
 	"slices"
 
 	"plumbline/bus/dbc"
-	"plumbline/checks"
 )
 
 // decoder works out what the frames of a capture bring, while they are read and ahead of who judges
@@ -54,16 +53,16 @@ func (d *decoder) decode(of *delivered) {
 		// processor, which cannot forward several small stores to one load (60 ns a frame).
 		f, l := &frames[i], &of.lines[i]
 		l.at, l.message, l.samples, l.length, l.kind = f.At, -1, 0, f.Len, plain
-		to := -1
+		source := -1
 		if int(f.Source) < len(d.match.to) {
-			to = d.match.to[f.Source]
+			source = d.match.to[f.Source]
 		}
-		if to < 0 {
+		if source < 0 {
 			l.kind = foreign
 			continue
 		}
-		f.Source = uint16(to)
-		of.received[to]++
+		f.Source = uint16(source)
+		of.received[source]++
 		message := d.bench.plan.Lookup(f)
 		if message < 0 {
 			continue
@@ -73,9 +72,12 @@ func (d *decoder) decode(of *delivered) {
 		if cut {
 			l.kind = short
 		}
-		for k := range values {
-			v := &values[k]
-			of.samples = append(of.samples, checks.Sample{Channel: v.Channel, State: stateOf(v.State), Value: v.Value})
+		n := len(of.samples)
+		of.samples = slices.Grow(of.samples, len(values))[:n+len(values)]
+		to := of.samples[n:]
+		for k := range to {
+			v, s := &values[k], &to[k]
+			s.Channel, s.State, s.Value = v.Channel, stateOf(v.State), v.Value
 		}
 	}
 }
