@@ -8,7 +8,7 @@ import (
 // causes names what explains several findings at once and writes its id into them. A
 // finding is explained by one cause: the first that claims it.
 func causes(v *view, findings []Finding) []Cause {
-	x := explainer{view: v, findings: findings}
+	x := newExplainer(v, findings)
 	x.sources()
 	x.twins()
 	x.cables()
@@ -23,7 +23,18 @@ func causes(v *view, findings []Finding) []Cause {
 type explainer struct {
 	*view
 	findings []Finding
+	fails    []*Finding // of them, those that fail
 	causes   []Cause
+}
+
+func newExplainer(v *view, findings []Finding) explainer {
+	x := explainer{view: v, findings: findings}
+	for i := range findings {
+		if f := &findings[i]; f.Verdict == Fail {
+			x.fails = append(x.fails, f)
+		}
+	}
+	return x
 }
 
 // fromTurns are the checks that read a wheel's turns: they are void where its forces and angle do not belong together.

@@ -23,13 +23,13 @@ func TestAngleOffsetBoltHolesAreTheCause(t *testing.T) {
 func TestCauseClaimsOnce(t *testing.T) {
 	r := newRig(2, "FL", "FR", "RL")
 	r.start()
-	x := explainer{view: newView(r.judge), findings: []Finding{
+	x := newExplainer(newView(r.judge), []Finding{
 		{Check: "zero", Subject: "FL", Channel: "fx", Verdict: Fail},
 		{Check: "zero", Subject: "FL", Channel: "fz", Verdict: Pass},
 		{Check: "zero", Subject: "RL", Channel: "fx", Verdict: Fail},
 		{Check: "load", Subject: "FR", Verdict: Inconclusive},
 		{Check: "drag", Subject: "FR", Verdict: Absent},
-	}}
+	})
 	x.add(Cause{ID: "first", Subjects: []string{"FL"}}, []string{"zero"})
 	x.add(Cause{ID: "second", Subjects: []string{"FL", "FR"}}, []string{"zero", "load", "drag"})
 	var got [][]string
@@ -78,7 +78,7 @@ func TestStandingStill(t *testing.T) {
 	} {
 		r := newRig(2, "FL", "FR")
 		r.start()
-		x := explainer{view: newView(r.judge), findings: []Finding{
+		x := newExplainer(newView(r.judge), []Finding{
 			{Check: "zero", Subject: "FL", Channel: "fx", Verdict: Inconclusive},
 			{Check: "zero", Subject: "FL", Channel: "fz", Verdict: Fail},
 			{Check: "frozen", Subject: "FL", Channel: "fx", Verdict: Fail},
@@ -87,7 +87,7 @@ func TestStandingStill(t *testing.T) {
 			{Check: "load", Subject: "FL", Verdict: Fail},
 			{Check: "load", Subject: "FR", Verdict: c.other},
 			{Check: "load", Subject: "vehicle", Verdict: Fail},
-		}}
+		})
 		x.standing(0)
 		if len(x.causes) != 1 || x.causes[0].ID != "stands-still:FL" {
 			t.Fatalf("%s: %+v", c.name, x.causes)

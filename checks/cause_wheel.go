@@ -40,9 +40,8 @@ func (x *explainer) wheels() {
 
 // failed returns the finding of a check about a subject if it failed and is not explained yet.
 func (x *explainer) failed(check, subject string) *Finding {
-	for i := range x.findings {
-		f := &x.findings[i]
-		if f.Check == check && f.Subject == subject && f.Verdict == Fail && f.Cause == "" {
+	for _, f := range x.fails {
+		if f.Check == check && f.Subject == subject && f.Cause == "" {
 			return f
 		}
 	}

@@ -110,7 +110,7 @@ func (p *drifting) turn(mean, seconds float64, from, at int64) {
 
 // drift: has what should stay moved since the start of the drive?
 func drift(v *view) []Finding {
-	var out []Finding
+	out := make([]Finding, 0, len(v.corners)*(components+3)+len(v.optics)*readings) // noise, rate, temperature
 	for i := range v.corners {
 		for k, q := range driftQuantities() {
 			out = append(out, v.driftOf(i, k, q))

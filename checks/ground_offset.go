@@ -30,7 +30,9 @@ func (v *view) zeroVector(i int) (zero complex128, part fit.Part) {
 func (v *view) rested(i int) (force []complex128, theta []float64) {
 	r := &v.corners[i].rest
 	zero, _ := v.zeroVector(i)
-	for k := range min(r.Force.N(), keptRests) {
+	n := min(r.Force.N(), keptRests)
+	force, theta = make([]complex128, 0, n), make([]float64, 0, n)
+	for k := range n {
 		s := &r.stands[k]
 		f := complex(s.fx, s.fz)
 		if v.corners[i].fixed {

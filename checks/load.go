@@ -12,7 +12,7 @@ import (
 // ground. The size of the radial force is taken, so that an error of the angle does not
 // show here a second time; the zero that the turns have shown is taken off before.
 func load(v *view) []Finding {
-	var out []Finding
+	out := make([]Finding, 0, len(v.corners)+1) // and the vehicle
 	var sum, squares float64
 	all, fitted := true, true
 	for i := range v.corners {

@@ -82,11 +82,43 @@ func (j *Judge) since(at int64) string {
 // significant rounds to six digits. Results are judged as they are printed, so that
 // the last bits of a machine's arithmetic never show.
 func significant(v float64) float64 {
-	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+	const digits = 6
+	// A whole number of six digits times or by a power of ten, all three exact, is rounded once, as a decimal
+	// is that is read; where the seventh digit is a 5, or the number beyond these powers, it is written and read.
+	if a := math.Abs(v); a >= 1e-9 && a < 1e12 {
+		_, two := math.Frexp(a)
+		ten := (two*1233)>>12 - 1 // log₁₀ 2 is 1233/4096: of a's first digit or of the one above it
+		for a >= powersOfTen[ten+1+firstPower] {
+			ten++
+		}
+		shift := digits - 1 - ten
+		var x float64
+		if shift >= 0 {
+			x = v * powersOfTen[shift+firstPower]
+		} else {
+			x = v / powersOfTen[-shift+firstPower]
+		}
+		n := math.Round(x)
+		if math.Abs(math.Abs(x-n)-0.5) > 1e-6 {
+			if shift >= 0 {
+				return n / powersOfTen[shift+firstPower]
+			}
+			return n * powersOfTen[-shift+firstPower]
+		}
+	}
+	r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', digits, 64), 64)
 	if err != nil {
 		return v
 	}
 	return r
+}
+
+// firstPower is where 1 stands among the powers of ten; what is above it is exact.
+const firstPower = 12
+
+var powersOfTen = [...]float64{
+	1e-12, 1e-11, 1e-10, 1e-9, 1e-8, 1e-7, 1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 1e-1,
+	1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,
 }
 
 // known returns v as a Number, missing if it is not finite.

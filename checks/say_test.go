@@ -2,6 +2,8 @@ package checks
 
 import (
 	"math"
+	"math/rand/v2"
+	"strconv"
 	"testing"
 )
 
@@ -30,6 +32,36 @@ func TestShow(t *testing.T) {
 		if got := show(c.v, c.unit); got != c.want {
 			t.Errorf("show(%v, %q) = %q, want %q", c.v, c.unit, got, c.want)
 		}
+	}
+}
+
+// TestSignificant: what is worked out is what is written with six digits and read again, to the last bit.
+func TestSignificant(t *testing.T) {
+	written := func(v float64) float64 {
+		r, err := strconv.ParseFloat(strconv.FormatFloat(v, 'g', 6, 64), 64)
+		if err != nil {
+			return v
+		}
+		return r
+	}
+	hold := func(v float64) {
+		if got, want := significant(v), written(v); math.Float64bits(got) != math.Float64bits(want) {
+			t.Fatalf("significant(%v) = %v, want %v", v, got, want)
+		}
+	}
+	for _, v := range []float64{0, math.Copysign(0, -1), math.NaN(), math.Inf(1), math.MaxFloat64, 5e-324, 1e-320, 0.1, 1, 999999.5, 9999995, 1234565, 123456.5, 1e12, 1e-9} {
+		hold(v)
+		hold(-v)
+	}
+	r := rand.New(rand.NewPCG(1, 2))
+	for range 200_000 {
+		v := math.Pow(10, 24*r.Float64()-11) * (2*r.Float64() - 1)
+		hold(v)
+		hold(math.Nextafter(math.Round(v*1e3)/1e3, v)) // what was decimal before
+		ten := math.Pow(10, float64(r.IntN(20)-8))
+		hold((float64(100000+r.IntN(900000)) + 0.5) * ten) // on and about a tie
+		hold(math.Nextafter(ten, 0))
+		hold(math.Nextafter(ten, math.Inf(1)))
 	}
 }
 

@@ -14,7 +14,7 @@ import (
 // from turn to turn gives the uncertainty (JCGM 100, 4.2), half a raw step is added as
 // type B.
 func zero(v *view) []Finding {
-	var out []Finding
+	out := make([]Finding, 0, len(v.corners)*components)
 	for i := range v.corners {
 		for q := range Quantity(components) {
 			out = append(out, v.zeroOf(i, q))
