@@ -66,6 +66,11 @@ func newReplay(g *global) *cobra.Command {
 }
 
 func replay(c *cobra.Command, g *global, setupFile string, captures []string, f *replayFlags) error {
+	if os.Getenv("GOGC") == "" {
+		// A judge holds little and is thrown away after each recording: collecting at twice that little
+		// would be done a hundred times a second in an archive, and hold up all cores each time.
+		defer debug.SetGCPercent(debug.SetGCPercent(400))
+	}
 	outs, err := chosen(f.format, f.outputs, formats())
 	if err != nil {
 		return err
@@ -126,11 +131,6 @@ func replay(c *cobra.Command, g *global, setupFile string, captures []string, f 
 	sheets, err := archive.NewSheets(&about, names, outs.sheets(g, len(list) > 1))
 	if err != nil {
 		return err
-	}
-	if len(picked) > 1 && os.Getenv("GOGC") == "" {
-		// A judge holds little and is thrown away after each recording: collecting at twice that little
-		// would be done a hundred times a second, and hold up all cores each time.
-		defer debug.SetGCPercent(debug.SetGCPercent(400))
 	}
 	p = newProgress(g.err, len(picked), columns(g.err), isTerminal(g.err))
 	err = archive.Run(c.Context(), config, list, picked, sheets.Add)
