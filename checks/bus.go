@@ -82,11 +82,12 @@ func (j *Judge) ErrorFrame(at int64, source int, class uint32) {
 		return
 	}
 	b := &j.buses[source]
+	event := j.clock.sources[source].of(at, j.now)
 	if b.ErrorFrames == 0 {
-		b.First = at
+		b.First = event
 	}
 	b.ErrorFrames++
-	b.Last = at
+	b.Last = event
 	if class&errorNoAck != 0 {
 		b.NoAck++
 	}
@@ -107,7 +108,7 @@ func (j *Judge) Link(at int64, source int, state LinkState, sentence string) {
 	}
 	b.Link = state
 	if rank(state) > rank(b.Worst) {
-		b.Worst, b.WorstAt, b.Sentence = state, at, sentence
+		b.Worst, b.WorstAt, b.Sentence = state, j.clock.sources[source].of(at, j.now), sentence
 	}
 }
 
@@ -158,7 +159,7 @@ func (j *Judge) Busy(at int64, source int, ns int64) {
 		return
 	}
 	b := &j.buses[source]
-	if second := at / 1e9; second != b.second {
+	if second := j.clock.sources[source].of(at, j.now) / 1e9; second != b.second {
 		if load := float64(b.busy) * 1e-9; load > b.Load {
 			b.Load, b.LoadAt = load, b.second*1e9
 		}

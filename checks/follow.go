@@ -55,7 +55,7 @@ type history struct {
 // notes is part of each Result from then on.
 func (j *Judge) Follow(at int64) {
 	f := &j.follows
-	second := floorDiv(j.clock.advance(at), followNs)
+	second := floorDiv(j.clock.advance(at, j.now), followNs)
 	if f.checks == nil {
 		f.checks, f.second = All(), second
 		f.rules, f.states = make([]followRule, len(f.checks)), make([]followed, len(f.checks))

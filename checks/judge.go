@@ -66,7 +66,7 @@ func New(s Setup) *Judge {
 		corners:  make([]corner, len(s.Corners)),
 		optics:   make([]optic, len(s.Optics)),
 		buses:    make([]Bus, len(s.Sources)),
-		clock:    clock{shift: make([]int64, len(s.Sources))},
+		clock:    clock{sources: make([]sourceClock, len(s.Sources))},
 		claims:   make([]claim, 0, 16*(len(s.Corners)+len(s.Optics))),
 	}
 	for i := range s.Messages {
@@ -175,7 +175,7 @@ func (j *Judge) Message(at int64, index, length int, short bool, samples []Sampl
 
 // Mark takes a person's word: "turn FL", "lift FL", "on the lift", "down"; any other text is kept.
 func (j *Judge) Mark(at int64, text string) {
-	at = j.clock.mark(at)
+	at = j.clock.mark(at, j.now)
 	word, corner := j.markWord(at, text)
 	if len(j.marks) < 1000 {
 		j.marks = append(j.marks, Marked{At: at, Text: text, word: word, corner: corner})
@@ -185,7 +185,7 @@ func (j *Judge) Mark(at int64, text string) {
 // Advance says that event time has gone on to at, ns, whether or not anything was
 // heard. Silence is found by it.
 func (j *Judge) Advance(at int64) {
-	at = j.clock.advance(at)
+	at = j.clock.advance(at, j.now)
 	if !j.started {
 		j.started, j.first, j.now = true, at, at
 	}
@@ -197,6 +197,10 @@ func (j *Judge) Advance(at int64) {
 	j.stale(at)
 	j.driving.settle(at)
 }
+
+// ClockSet takes it that the clock which stamps what is heard was set by step, ns, as a reader noticed: several may tell
+// the same. It reports whether that is news. What comes then is later by what passed, not by the step.
+func (j *Judge) ClockSet(step int64) bool { return j.started && j.clock.set(step, j.now) }
 
 // others tells each wheel that stands whether all others roll.
 func (j *Judge) others(at int64) {

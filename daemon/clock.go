@@ -19,6 +19,9 @@ const (
 	// jump is a silence that no test has: the clock was set, or recordings were joined.
 	jump = uint64(time.Hour)
 
+	// lateNs is how late what was stamped before a step of the clock may be delivered.
+	lateNs = int64(2 * time.Second)
+
 	// longSilence is after how many grid points of silence nothing new can come
 	// of one more: the last before the next frame is told, those between are not.
 	longSilence = 600
@@ -30,6 +33,9 @@ type clock struct {
 	first, last int64 // of the first and of the latest frame, in the order heard
 	now         int64 // the latest since the clock last stepped
 	next        int64 // grid point that comes next
+	owed        int64 // ns by which it was set ahead, as was told, while no stamp has shown it yet
+	behind      int64 // the same once one has: others may still come from before
+	toldAt      int64 // when that was told
 	back, ahead steps
 }
 
@@ -59,6 +65,7 @@ func (c *clock) frame(at int64, n uint64, tick func(at int64)) {
 		c.started = true
 		c.first = at
 		c.restart(at)
+	case c.showsStep(at) || c.beforeStep(at):
 	case at < c.now:
 		if by := uint64(c.now) - uint64(at); by > uint64(stepBack) {
 			c.back.note(n, at, by)
@@ -69,6 +76,9 @@ func (c *clock) frame(at int64, n uint64, tick func(at int64)) {
 		c.restart(at)
 		tick(at)
 	default:
+		if at-c.toldAt > 5*lateNs {
+			c.owed, c.behind = 0, 0
+		}
 		c.now = at
 		c.advance(at, tick)
 	}
@@ -91,10 +101,39 @@ func (c *clock) advance(at int64, tick func(at int64)) {
 
 // idle takes it that event time has reached at and nothing was heard: that is no step of the clock.
 func (c *clock) idle(at int64, tick func(at int64)) {
-	if at > c.now && uint64(at)-uint64(c.now) <= jump {
+	if c.showsStep(at) {
+		tick(at)
+	} else if at > c.now && uint64(at)-uint64(c.now) <= jump {
 		c.now = at
 		c.advance(at, tick)
 	}
+}
+
+// set takes it that the clock was set by step ns, as who reads has told at the time at, of the old clock or of the
+// new one. The grid goes on from the new time, whether or not something is heard.
+func (c *clock) set(step, at int64) {
+	c.owed, c.behind, c.toldAt = max(0, step), 0, c.now
+	if step <= 0 {
+		c.restart(at)
+	} else {
+		c.showsStep(at)
+	}
+}
+
+// showsStep tells whether a time stamp is of the clock that was set ahead, and the first that is: the time between is none that passed.
+func (c *clock) showsStep(at int64) bool {
+	if c.owed == 0 || at-c.now <= c.owed/2 {
+		return false
+	}
+	c.owed, c.behind, c.toldAt = 0, c.owed, at
+	c.restart(at)
+	return true
+}
+
+// beforeStep tells whether a time stamp is of the clock before it was set ahead: another source delivers later.
+func (c *clock) beforeStep(at int64) bool {
+	late := c.now - at - c.behind // ns, of the stamp
+	return c.behind != 0 && late > -lateNs && late < lateNs
 }
 
 // restart begins a new run of event time.

@@ -59,6 +59,76 @@ func TestClock(t *testing.T) {
 	}
 }
 
+// TestClockSetAhead: a step that was told is no time that passed, whichever side of it speaks first, and one that
+// nobody told, or that another source comes from, is told apart.
+func TestClockSetAhead(t *testing.T) {
+	const s, ms = int64(1e9), int64(1e6)
+	for _, test := range []struct {
+		name     string
+		do       func(c *clock, frame, idle func(at int64))
+		ticks    []int64
+		warnings int
+	}{
+		{"told on the old clock", func(c *clock, frame, _ func(int64)) {
+			c.set(1800*s, 10*s)
+			frame(1810*s + 5*ms)
+			frame(1810*s + 105*ms)
+		}, []int64{1810*s + 100*ms}, 0},
+		{"told on the new clock", func(c *clock, frame, _ func(int64)) {
+			c.set(1800*s, 1810*s)
+			frame(1810*s + 5*ms)
+			frame(1810*s + 105*ms)
+		}, []int64{1810*s + 100*ms}, 0},
+		{"another source still delivers what was before", func(c *clock, frame, _ func(int64)) {
+			c.set(1800*s, 10*s)
+			frame(1810*s + 5*ms)
+			frame(10*s + 3*ms)
+			frame(1810*s + 105*ms)
+		}, []int64{1810*s + 100*ms}, 0},
+		{"and back by as much, which is told", func(c *clock, frame, _ func(int64)) {
+			c.set(1800*s, 10*s)
+			frame(1810*s + 5*ms)
+			c.set(-1800*s, 10*s+10*ms)
+			frame(10*s + 105*ms)
+		}, []int64{10*s + 100*ms}, 0},
+		{"silence goes on", func(c *clock, frame, idle func(int64)) {
+			c.set(1800*s, 10*s)
+			idle(1810*s + 50*ms)
+			idle(1810*s + 110*ms)
+			frame(1810*s + 120*ms)
+		}, []int64{1810*s + 50*ms, 1810*s + 100*ms}, 0},
+		{"told late", func(c *clock, frame, _ func(int64)) {
+			frame(4010 * s) // more than an hour
+			c.set(4000*s, 4010*s)
+			frame(4010*s + 100*ms)
+			frame(4021 * s)
+			frame(6022 * s)
+		}, nil, 1},
+	} {
+		t.Run(test.name, func(t *testing.T) {
+			var (
+				c     clock
+				ticks []int64
+				n     uint64
+			)
+			tick := func(at int64) { ticks = append(ticks, at) }
+			frame := func(at int64) { n++; c.frame(at, n, tick) }
+			frame(10 * s)
+			test.do(&c, frame, func(at int64) { c.idle(at, tick) })
+			if test.ticks == nil { // many
+				if got := ticks[len(ticks)-1]; len(ticks) < longSilence || got != 6022*s {
+					t.Errorf("got %d ticks up to %d", len(ticks), got)
+				}
+			} else if diff := cmp.Diff(ticks, test.ticks); diff != "" {
+				t.Errorf("ticks, got before want:\n%s", diff)
+			}
+			if got := c.warnings(); len(got) != test.warnings {
+				t.Errorf("got warnings %q, want %d", got, test.warnings)
+			}
+		})
+	}
+}
+
 // TestClockLongSilence: an hour of silence does not cost an hour of ticks, and
 // the last grid point before the next frame is always told.
 func TestClockLongSilence(t *testing.T) {

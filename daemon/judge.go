@@ -184,8 +184,8 @@ func (j *Judge) note(n *bus.Note) {
 		}
 	case bus.Clock:
 		j.warn(n.Text)
-		if j.clock.started {
-			j.clock.restart(n.At) // the grid goes on from the new time, whether or not something is heard
+		if j.judge.ClockSet(n.Step) && j.clock.started {
+			j.clock.set(n.Step, n.At)
 		}
 	case bus.Warning:
 		j.warn(n.Text)
