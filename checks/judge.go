@@ -202,6 +202,10 @@ func (j *Judge) Advance(at int64) {
 // the same. It reports whether that is news. What comes then is later by what passed, not by the step.
 func (j *Judge) ClockSet(step int64) bool { return j.started && j.clock.set(step, j.now) }
 
+// EventTime returns what the time at of the clock that stamps what is heard is in event time, ns: the times of a Result
+// are. They are the same until a clock was set.
+func (j *Judge) EventTime(at int64) int64 { return j.clock.advance(at, j.now) }
+
 // others tells each wheel that stands whether all others roll.
 func (j *Judge) others(at int64) {
 	for i := range j.corners {

@@ -116,6 +116,7 @@ func significant(v float64) float64 {
 // firstPower is where 1 stands among the powers of ten; what is above it is exact.
 const firstPower = 12
 
+//nolint:gochecknoglobals // a table that is only read
 var powersOfTen = [...]float64{
 	1e-12, 1e-11, 1e-10, 1e-9, 1e-8, 1e-7, 1e-6, 1e-5, 1e-4, 1e-3, 1e-2, 1e-1,
 	1, 1e1, 1e2, 1e3, 1e4, 1e5, 1e6, 1e7, 1e8, 1e9, 1e10, 1e11, 1e12, 1e13, 1e14, 1e15,

@@ -38,6 +38,7 @@ type Config struct {
 // Snapshot is what is known at one moment. Nobody changes it once it is published.
 type Snapshot struct {
 	At        int64 // event time, ns; 0: nothing has been heard
+	Clock     int64 // what the clock shows then that stamps what is heard, ns: the same until it was set
 	Result    Result
 	Now       checks.Now
 	Setup     *setup.Setup
@@ -46,9 +47,12 @@ type Snapshot struct {
 	Flow      Flow
 }
 
-// Snapshot returns what is known by now, at the event time at, ns.
+// Snapshot returns what is known by now, at the time at of the clock that stamps what is heard, ns; 0: it does not matter.
 func (j *Judge) Snapshot(at int64) *Snapshot {
-	s := &Snapshot{At: at, Setup: j.bench.setup}
+	s := &Snapshot{Clock: at, Setup: j.bench.setup}
+	if at != 0 {
+		s.At = j.judge.EventTime(at)
+	}
 	j.meter.timed(func() { s.Result, s.Now = j.Result(), j.Now() })
 	s.Flow = j.flow()
 	return s

@@ -78,7 +78,7 @@ func newSite(tb testing.TB) *site {
 	var at int64
 	judge.Grid = func(now int64) { at = now }
 	must(judge.Run(tb.Context(), vehicle))
-	snapshot := &daemon.Snapshot{At: at, Result: judge.Result(), Now: judge.Now(), Setup: s}
+	snapshot := &daemon.Snapshot{At: at, Clock: at, Result: judge.Result(), Now: judge.Now(), Setup: s}
 
 	outside := tb.TempDir()
 	v := &site{test: daemon.NewTest(), dir: filepath.Join(outside, "tests")}

@@ -97,10 +97,10 @@ func (s *Server) news() {
 	s.look(true)
 }
 
-// instant is event time now, as far as it is known, else that of the machine.
+// instant is what the clock shows that stamps what is heard, as far as it is known, else that of the machine.
 func (s *Server) instant() daemon.Instant {
-	if m := s.refresh(); m.snapshot != nil && m.snapshot.At != 0 {
-		return daemon.Instant(m.snapshot.At)
+	if m := s.refresh(); m.snapshot != nil && m.snapshot.Clock != 0 {
+		return daemon.Instant(m.snapshot.Clock)
 	}
 	return daemon.Instant(s.now().UnixNano())
 }

@@ -69,7 +69,7 @@ func newScript(tb testing.TB, cfg simulated.Config, faults ...string) *scene {
 		}
 		if at-last >= int64(250*time.Millisecond) {
 			last = at
-			sc.snapshots = append(sc.snapshots, &daemon.Snapshot{At: at, Result: j.Result(), Now: j.Now(), Setup: s})
+			sc.snapshots = append(sc.snapshots, &daemon.Snapshot{At: at, Clock: at, Result: j.Result(), Now: j.Now(), Setup: s})
 		}
 	}
 	j.Grid = look

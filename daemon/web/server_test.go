@@ -172,7 +172,7 @@ func TestEndedIsNotStale(t *testing.T) {
 func TestOddNames(t *testing.T) {
 	odd := []string{`<script>alert(1)</script>`, `a/b`, `50% "left" & 'out'`, `Ä ö?x=1#y`, `{{.}}`}
 	setupOf := &setup.Setup{File: "odd.yaml", SHA256: "00", Vehicle: `<img src=x onerror=alert(1)>`}
-	snap := &daemon.Snapshot{At: 1e9, Setup: setupOf}
+	snap := &daemon.Snapshot{At: 1e9, Clock: 1e9, Setup: setupOf}
 	snap.Now.At = 1e9
 	for i, name := range odd {
 		setupOf.Checks.Corners = append(setupOf.Checks.Corners, checks.Corner{Name: name, Axle: i + 1, Channels: checks.NoChannels()})
