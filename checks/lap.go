@@ -53,7 +53,9 @@ func (l *lap) add(at int64, theta float64, moving bool) lapEvent {
 		l.fromAt = at
 		return lapDone
 	}
-	l.most = max(l.most, moved)
+	if moved > l.most { // max looks after NaN and −0
+		l.most = moved
+	}
 	return lapGoes
 }
 

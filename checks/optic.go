@@ -63,10 +63,12 @@ type optic struct {
 	covers [keptCovers]cover
 	coverN int
 
-	still   opticStill
-	rolled  [3]running // speed x, speed y, slip since the roll last asked
-	twins   []opticTwin
-	counted uint16 // bit k: reading k is a distance or speed, of which invalid ones are counted
+	still     opticStill
+	rolled    [3]running // speed x, speed y, slip since the roll last asked
+	twins     []opticTwin
+	untilTwin int32 // changes until the next that is compared
+	compared  int32
+	counted   uint16 // bit k: reading k is a distance or speed, of which invalid ones are counted
 }
 
 // cover is a moment at which something was held under a sensor that stood.
@@ -150,7 +152,12 @@ func (j *Judge) optic(at int64, i int, q Quantity, s *Sample) {
 	}
 	v := s.Value
 	if v != o.last[k] && len(j.optics) > 1 {
-		j.claim(at, i, q, v)
+		if o.untilTwin--; o.untilTwin <= 0 {
+			if o.compared++; o.compared >= twinMany {
+				o.untilTwin = twinRarely
+			}
+			j.claim(at, i, q, v)
+		}
 	}
 	o.last[k], o.spoke = v, true
 	o.sum[k] += v

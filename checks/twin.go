@@ -15,7 +15,7 @@ func twinQuantity(q Quantity) bool { return q <= Mz || q == Angle }
 // factor in common with the six components, so that each gets its turn.
 const twinEvery = 5
 
-// After twinMany comparisons of a corner they become rarer still: what is to be known is known.
+// After twinMany comparisons of a corner, or of an optical sensor, they become rarer still: what is to be known is known.
 const (
 	twinMany   = 20_000
 	twinRarely = 101
