@@ -32,7 +32,8 @@ type Batch struct {
 }
 
 // Chunk is what a serial port delivered at once, before it was cut into frames.
-// Data belongs to the source and is valid until the next Read.
+// Data belongs to the source and is valid until the next Read. Notes that have the same place come before it,
+// whatever their times are: clocks are set.
 type Chunk struct {
 	Before int   // its place: how many frames of this batch come before those cut from it
 	At     int64 // ns, when it was read
@@ -57,7 +58,7 @@ type NoteKind uint8
 const (
 	Warning     NoteKind = iota // input that was skipped or repaired: Text says where and what to do
 	Mark                        // a person's word in the recording: Text is the word, trimmed
-	Loss                        // Count frames of Source were lost here, at Place
+	Loss                        // Count frames of Source were lost here, at Place; 0: some were, or bytes of a serial line, and nobody knows how many
 	LinkChanged                 // the state of Source became Link; Text is the sentence for a technician
 	Clock                       // the clock that stamps the frames stepped by Step ns
 	Garbage                     // serial: Count bytes of Source were thrown away; Text says why

@@ -26,15 +26,35 @@ type Live struct {
 	stop   chan struct{}
 	end    func() error
 	reads  sync.WaitGroup
-	open   atomic.Int32    // sources that have not ended
-	lost   []atomic.Uint64 // by source, not told yet
-	bases  []int           // by source, the number of its first name
+	open   atomic.Int32 // sources that have not ended
+	lost   []unheard    // by source, not told yet
+	bases  []int        // by source, the number of its first name
 	now    func() (wall, monotonic int64)
 	told   int64 // ns, the newest tick
 	ahead  int64 // ns, wall clock minus monotonic one at the last look
 	paired int64 // ns, monotonic: when both clocks were last told; 0: not yet
 	crash  atomic.Pointer[crash]
 	ticker *time.Ticker
+}
+
+// unheard is what of a source found no room in the ring.
+type unheard struct {
+	frames atomic.Uint64
+	bytes  atomic.Bool // of a serial line, whether or not they made a frame: who cuts them again must not join what is left
+}
+
+// add counts a batch.
+func (m *unheard) add(b *bus.Batch) {
+	m.frames.Add(uint64(len(b.Frames)))
+	if len(b.Chunks) > 0 {
+		m.bytes.Store(true)
+	}
+}
+
+// take returns what was not told yet; some: there is something.
+func (m *unheard) take() (frames uint64, some bool) {
+	frames = m.frames.Swap(0)
+	return frames, m.bytes.Swap(false) || frames > 0
 }
 
 // liveRing is how many batches may wait: at 8,000 frames/s some seconds.
@@ -50,7 +70,7 @@ func NewLive(sources []bus.Source) *Live {
 		free: make(chan *bus.Batch, liveRing),
 		full: make(chan *bus.Batch, liveRing),
 		stop: make(chan struct{}),
-		lost: make([]atomic.Uint64, len(sources)),
+		lost: make([]unheard, len(sources)),
 		now:  clocks(),
 	}
 	wall, mono := l.now()
@@ -97,7 +117,7 @@ func (l *Live) read(src bus.Source, index int) {
 		}
 		err := src.Read(b)
 		if b == &spare {
-			l.lost[index].Add(uint64(len(spare.Frames)))
+			l.lost[index].add(&spare)
 			if kept = append(kept, spare.Notes...); len(kept) > liveRing {
 				kept = kept[len(kept)-liveRing:]
 			}
@@ -146,10 +166,13 @@ func (l *Live) renumber(b *bus.Batch, index int) {
 		// The source reuses its bytes with the next Read, which may come before these are taken.
 		b.Chunks[i].Data = append([]byte(nil), b.Chunks[i].Data...)
 	}
-	if n := l.lost[index].Swap(0); n > 0 {
+	if n, some := l.lost[index].take(); some {
 		at := l.wall()
-		if len(b.Frames) > 0 {
+		switch {
+		case len(b.Frames) > 0:
 			at = b.Frames[0].At
+		case len(b.Chunks) > 0:
+			at = b.Chunks[0].At
 		}
 		b.Notes = append([]bus.Note{l.missing(at, index, n)}, b.Notes...)
 	}
@@ -219,7 +242,7 @@ func (l *Live) tick(b *bus.Batch) bool {
 		return false
 	}
 	for i := range l.lost { // nothing may come for long that could tell it
-		if n := l.lost[i].Swap(0); n > 0 {
+		if n, some := l.lost[i].take(); some {
 			b.Notes = append(b.Notes, l.missing(at, i, n))
 		}
 	}

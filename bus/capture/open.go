@@ -6,6 +6,7 @@ import (
 	"errors"
 	"fmt"
 	"io"
+	"slices"
 	"unicode/utf8"
 
 	"plumbline/bus"
@@ -43,6 +44,7 @@ type source struct {
 	unpacked   *unpacker // nil where nothing is packed
 	last       int64     // event time of the last frame, ns
 	told       bool      // how the packed stream ended
+	lines      []uint16  // the serial ports of which bytes came
 }
 
 func newSource(in *input) (*source, error) {
@@ -107,10 +109,21 @@ func (s *source) Read(b *bus.Batch) error {
 	if n := len(b.Frames); n > 0 {
 		s.last = b.Frames[n-1].At
 	}
+	for i := range b.Chunks {
+		if source := b.Chunks[i].Source; !slices.Contains(s.lines, source) {
+			s.lines = append(s.lines, source)
+		}
+	}
 	if !errors.Is(err, io.EOF) || s.unpacked == nil || s.unpacked.ended == "" || s.told {
 		return err
 	}
 	s.told = true
+	for _, source := range s.lines { // the recording may go on in another file, and bytes are not to be joined over the hole
+		b.Notes = append(b.Notes, bus.Note{
+			Before: len(b.Frames), At: s.last, Kind: bus.Loss, Source: source, Place: bus.Recorder,
+			Text: "what came last of " + s.Names()[source] + " is missing: the recording was cut off",
+		})
+	}
 	b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: s.last, Kind: bus.Warning, Text: s.unpacked.ended})
 	return nil
 }

@@ -19,6 +19,7 @@ import (
 
 	"plumbline/bus"
 	"plumbline/bus/capture"
+	"plumbline/bus/pcapng"
 )
 
 // text is a candump -L log of n frames.
@@ -401,4 +402,43 @@ func TestStandardInput(t *testing.T) {
 		t.Errorf("open pipe (-got +want):\n%s", diff)
 	}
 	out.Close()
+}
+
+// TestCutStreamOfSerial: a packed recording that was cut off between two of its blocks looks whole to who reads the blocks.
+// That bytes of a serial port are missing is said, for another file may go on with them.
+func TestCutStreamOfSerial(t *testing.T) {
+	p := pcapng.AppendInterface(pcapng.AppendSection(nil, &pcapng.Section{}), pcapng.Serial, "optics")
+	p = pcapng.AppendChunk(p, 0, 5, []byte("half of a pac"))
+	packed := packGzip(t, p)
+	for _, test := range []struct {
+		name   string
+		packed []byte
+		told   int
+	}{
+		{"whole", packed, 0},
+		{"cut off", packed[:len(packed)-5], 1}, // in the middle of its check sum
+	} {
+		s, err := capture.Open(write(t, test.packed))
+		if err != nil {
+			t.Fatal(err)
+		}
+		var b bus.Batch
+		told, bytes := 0, 0
+		for s.Read(&b) == nil {
+			for _, n := range b.Notes {
+				if n.Kind == bus.Loss && s.Names()[n.Source] == "optics" && n.Place == bus.Recorder && bytes > 0 {
+					told++
+				}
+			}
+			for _, c := range b.Chunks {
+				bytes += len(c.Data)
+			}
+		}
+		if told != test.told || bytes != 13 {
+			t.Errorf("%s: %d bytes, told %d times that some are missing, want 13 and %d", test.name, bytes, told, test.told)
+		}
+		if err := s.Close(); err != nil {
+			t.Error(err)
+		}
+	}
 }

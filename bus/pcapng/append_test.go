@@ -11,6 +11,7 @@ import (
 	"os/exec"
 	"path/filepath"
 	"slices"
+	"strconv"
 	"strings"
 	"testing"
 
@@ -332,7 +333,7 @@ func TestOwnDamaged(t *testing.T) {
 	whole := inOrder(t, pcapng.NewReader("x", bytes.NewReader(p)), 4)
 	for cut := head; cut < len(p); cut += 3 {
 		got := inOrder(t, pcapng.NewReader("x", bytes.NewReader(p[:cut])), 4)
-		if n := len(got); n > 0 && strings.Contains(got[n-1], "the recording ends inside") {
+		for n := len(got); n > 0 && (strings.Contains(got[n-1], "the recording ends inside") || strings.Contains(got[n-1], "bytes of optics are missing")); n-- {
 			got = got[:n-1]
 		}
 		if len(got) > len(whole) || !slices.Equal(got, whole[:len(got)]) {
@@ -358,6 +359,48 @@ func TestOwnDamaged(t *testing.T) {
 					t.Fatalf("frame of source %d of %q", f.Source, r.Names())
 				}
 			}
+		}
+	}
+}
+
+// TestHole: where what was skipped may have been bytes of a serial port, that is said before the next ones, or at the end,
+// for the recording may go on in another file; else the two ends of a packet would be taken for one.
+func TestHole(t *testing.T) {
+	const said = "bytes of optics are missing: the recording is damaged"
+	frame := allFrames()[0]
+	for _, test := range []struct {
+		name   string
+		damage func(first, second, third []byte) []byte // of three chunks with frames between them
+		want   string                                   // chunks by their last byte, ! where it is said
+	}{
+		{"none", func(a, b, c []byte) []byte { return slices.Concat(a, b, c) }, "123"},
+		{"a block with a wrong length", func(a, b, c []byte) []byte { b[4] = 0xFF; return slices.Concat(a, b, c) }, "1!3"},
+		{"NUL bytes", func(a, b, c []byte) []byte { return slices.Concat(a, make([]byte, 4096), b, c) }, "1!23"},
+		{"the end is cut off", func(a, b, c []byte) []byte { return slices.Concat(a, b, c[:20]) }, "12!"},
+		{"a packet of an interface that is not described", func(a, b, c []byte) []byte { b[8] = 9; return slices.Concat(a, b, c) }, "1!3"},
+		{"a packet that claims more than there is", func(a, b, c []byte) []byte { b[21] = 9; return slices.Concat(a, b, c) }, "1!3"},
+		{"a packet that was shortened", func(a, b, c []byte) []byte { b[25] = 1; return slices.Concat(a, b, c) }, "12!3"},
+		{"before the first bytes nothing is missed", func(a, b, c []byte) []byte { a[4] = 0xFF; return slices.Concat(a, b, c) }, "23"},
+	} {
+		p := heard(&pcapng.Section{})
+		chunk := func(n byte) []byte {
+			return pcapng.AppendFrame(pcapng.AppendChunk(nil, 3, epoch, append(count(7), n)), 1, &frame)
+		}
+		r := pcapng.NewReader("x", bytes.NewReader(append(p, test.damage(chunk(1), chunk(2), chunk(3))...)))
+		var b bus.Batch
+		got := ""
+		for r.Read(&b) == nil {
+			for _, n := range b.Notes {
+				if n.Kind == bus.Loss && n.Count == 0 && n.Place == bus.Recorder && r.Names()[n.Source] == "optics" && n.Text == said {
+					got += "!"
+				}
+			}
+			for _, c := range b.Chunks {
+				got += strconv.Itoa(int(c.Data[len(c.Data)-1]))
+			}
+		}
+		if got != test.want {
+			t.Errorf("%s: got %s, want %s", test.name, got, test.want)
 		}
 	}
 }

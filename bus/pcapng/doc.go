@@ -12,7 +12,8 @@
 // What cannot be used becomes a [bus.Warning] that names block and byte, and
 // the rest counts: a last block that was cut off, damage in the middle (the
 // reader looks for the next whole block), packets shorter than what they
-// announce, CAN XL, packets of other link types. After [bus.MaxWarnings] the rest
+// announce, CAN XL, packets of other link types. Where what was skipped may have been bytes of a serial port, a [bus.Loss]
+// of no count says so before the next ones. After [bus.MaxWarnings] the rest
 // is only counted, and the number told at the end.
 //
 // Identifiers are big-endian in this link type. A recording whose identifiers

@@ -50,6 +50,7 @@ func (r *Reader) broken(b *bus.Batch, kind uint32, err error) error {
 	case !damaged && !errors.Is(err, errCut):
 		return fmt.Errorf("%s: after block %d, at byte %d: %w", r.name, r.blocks.number-1, r.blocks.at, err)
 	}
+	r.torn()
 	number, at := r.blocks.number, r.blocks.at
 	// A wrong length can look like the end of the recording: search in both cases.
 	skipped, searched := r.blocks.resync()
@@ -77,6 +78,7 @@ func (r *Reader) openSection(b *bus.Batch, body []byte) {
 	major, minor := r.blocks.uint16(body[4:]), r.blocks.uint16(body[6:])
 	if major != 1 || minor != 0 && minor != 2 { // 1.2 is to be read as 1.0
 		r.section.skip = true
+		r.torn()
 		r.warn(b, r.last, "section skipped: version %d.%d is not known, only 1.0", major, minor)
 	}
 }
@@ -111,6 +113,7 @@ func (r *Reader) describe(b *bus.Batch, body []byte) {
 // interface in 16 bits and a drop count beside it.
 func (r *Reader) packet(b *bus.Batch, kind uint32, body []byte) error {
 	if len(body) < 20 {
+		r.torn()
 		r.warn(b, r.last, "packet skipped: a packet block of %d bytes is too short", len(body)+blockFrame)
 		return nil
 	}
@@ -124,18 +127,21 @@ func (r *Reader) packet(b *bus.Batch, kind uint32, body []byte) error {
 	ticks := uint64(r.blocks.uint32(body[4:]))<<32 | uint64(r.blocks.uint32(body[8:]))
 	captured, size := r.blocks.uint32(body[12:]), r.blocks.uint32(body[16:])
 	if index >= uint64(len(r.ifaces)) {
+		r.torn()
 		r.warn(b, r.last, "packet skipped: interface %d is not described before it", index)
 		return nil
 	}
 	i := &r.ifaces[index]
 	at, ok := i.clock.at(ticks)
 	if !ok {
+		r.torn()
 		r.warn(b, r.last, "packet of %s skipped: its time lies outside the years 1677 to 2262", i.name)
 		return nil
 	}
 	rest := body[20:]
 	padded := (uint64(captured) + 3) &^ 3
 	if padded > uint64(len(rest)) {
+		r.torn()
 		r.warn(b, at, "packet of %s skipped: it claims %d bytes and its block has room for %d", i.name, captured, len(rest))
 		return nil
 	}
@@ -156,7 +162,7 @@ func (r *Reader) packet(b *bus.Batch, kind uint32, body []byte) error {
 		}
 		return nil
 	case i.kind == Serial:
-		r.chunk(b, i, at, rest[:captured])
+		r.chunk(b, i, at, rest[:captured], captured < size)
 		return nil
 	}
 	return r.frame(b, i, at, rest[:captured], size, more)
@@ -193,8 +199,11 @@ func (r *Reader) packetOptions(b *bus.Batch, i *iface, kind uint32, at int64, li
 	return more
 }
 
-// chunk appends bytes of a serial port.
-func (r *Reader) chunk(b *bus.Batch, i *iface, at int64, data []byte) {
+// chunk appends bytes of a serial port; cut says that others behind them were left out, as by a program that shortens packets.
+func (r *Reader) chunk(b *bus.Batch, i *iface, at int64, data []byte, cut bool) {
+	h := r.hole(i.source)
+	r.mend(b, h, at)
+	h.open = cut
 	r.bytes = append(r.bytes[:0], data...) // the block is gone with the next one
 	b.Chunks = append(b.Chunks, bus.Chunk{Before: len(b.Frames), At: at, Source: uint16(i.source), Data: r.bytes})
 }

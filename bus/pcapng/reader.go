@@ -35,11 +35,18 @@ type Reader struct {
 	about   Section // where its header is one of our own
 	own     bool
 	bytes   []byte   // of the chunk in the batch
+	holes   []hole   // of the serial ports that were met
 	links   []uint16 // link types other than CAN that were met
 	classic classic
 
 	last     int64 // event time of the last frame, ns
 	warnings bus.Warnings
+}
+
+// hole says whether bytes of a serial port are missing that came after its last chunk, and the recording cannot tell how many.
+type hole struct {
+	source int
+	open   bool
 }
 
 // section is the state of a pcapng section beside its interfaces.
@@ -116,6 +123,9 @@ func (r *Reader) end(b *bus.Batch, err error) {
 				r.name, linkCAN, r.listLinks())
 		}
 	}
+	for n := range r.holes { // a recording may go on in another file
+		r.mend(b, &r.holes[n], r.last)
+	}
 	if text := r.warnings.Total(r.name); text != "" {
 		b.Notes = append(b.Notes, bus.Note{Before: len(b.Frames), At: r.last, Kind: bus.Warning, Text: text})
 	}
@@ -167,6 +177,37 @@ func (r *Reader) lost(b *bus.Batch, i *iface, at int64, count uint64) {
 		Before: len(b.Frames), At: at, Kind: bus.Loss, Source: uint16(i.source), Count: count,
 		Text: fmt.Sprintf("%d frames of %s were lost while recording", count, i.name),
 	})
+}
+
+// torn takes note that something was skipped: what it was is not known, so it may have been bytes of any serial port.
+func (r *Reader) torn() {
+	for n := range r.holes {
+		r.holes[n].open = true
+	}
+}
+
+// mend says of a serial port, before what comes next of it, that bytes are missing, where they are. Without that, the two
+// ends of a packet might be taken for one.
+func (r *Reader) mend(b *bus.Batch, h *hole, at int64) {
+	if !h.open {
+		return
+	}
+	h.open = false
+	b.Notes = append(b.Notes, bus.Note{
+		Before: len(b.Frames), At: at, Kind: bus.Loss, Source: uint16(h.source), Place: bus.Recorder,
+		Text: "bytes of " + r.names[h.source] + " are missing: the recording is damaged",
+	})
+}
+
+// hole returns that of a serial port.
+func (r *Reader) hole(source int) *hole {
+	for n := range r.holes {
+		if r.holes[n].source == source {
+			return &r.holes[n]
+		}
+	}
+	r.holes = append(r.holes, hole{source: source})
+	return &r.holes[len(r.holes)-1]
 }
 
 // Match reports whether a recording that begins with head is one for this

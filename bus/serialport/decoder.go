@@ -8,7 +8,8 @@ import (
 )
 
 // Decoder puts frames into a source that has only the bytes of serial lines: a
-// recording. It gives the same frames and notes as the live Reader gave.
+// recording. It gives the same frames and notes as the live Reader gave. Where the recording tells of a [bus.Loss] that was
+// not made of the bytes, some of these are missing: the packets that were cut off on both sides of it are left out.
 // Frames of other sources, and all other notes, pass as they are.
 type Decoder struct {
 	source bus.Source
@@ -46,8 +47,7 @@ func (d *Decoder) Stats(source uint16) (s Stats, ok bool) {
 }
 
 // Read fills the batch. Chunks are handed on with the frames cut from them.
-// Where several things of the source stand before the same frame they are taken in
-// the order of their times, notes first.
+// Where several things of the source stand before the same frame, notes come first.
 func (d *Decoder) Read(b *bus.Batch) error {
 	b.Reset()
 	for {
@@ -94,9 +94,8 @@ func (d *Decoder) framer(source uint16) *Framer {
 func (d *Decoder) step(b *bus.Batch) bool {
 	note, chunk := d.note < len(d.in.Notes), d.chunk < len(d.in.Chunks)
 	if note && chunk {
-		n, c := &d.in.Notes[d.note], &d.in.Chunks[d.chunk]
-		earlier := n.Before < c.Before || n.Before == c.Before && n.At <= c.At
-		note, chunk = earlier && d.taken == 0, !earlier || d.taken > 0
+		first := d.taken == 0 && d.in.Notes[d.note].Before <= d.in.Chunks[d.chunk].Before
+		note, chunk = first, !first
 	}
 	switch {
 	case note && d.in.Notes[d.note].Before <= d.frame || note && d.frame == len(d.in.Frames):
@@ -120,12 +119,16 @@ func (d *Decoder) step(b *bus.Batch) bool {
 func (d *Decoder) pass(n bus.Note, b *bus.Batch) {
 	f := d.framer(n.Source)
 	switch {
-	case f == nil, n.Kind != bus.LinkChanged && !Derived(&n):
-		n.Before = len(b.Frames)
-		b.Notes = append(b.Notes, n)
-	case !Derived(&n):
+	case f != nil && Derived(&n):
+		return
+	case f != nil && n.Kind == bus.LinkChanged:
 		f.LinkChanged(n, b)
+		return
+	case f != nil && n.Kind == bus.Loss:
+		f.Missing()
 	}
+	n.Before = len(b.Frames)
+	b.Notes = append(b.Notes, n)
 }
 
 // cut makes frames of a chunk. It returns false where the batch is full before its end.

@@ -13,7 +13,7 @@ type Stats struct {
 	Valid   uint64 // bytes of frames
 	Idle    uint64 // bytes of lines that were left alone, and delimiters between packets
 	Garbage uint64 // bytes thrown away
-	Joined  uint64 // bytes before the first whole packet, where the line was joined in the middle of one: no fault
+	Joined  uint64 // bytes of packets of which the rest was not heard, where the line was joined or left in the middle of one: no fault
 
 	Frames       uint64
 	BadChecksums uint64 // packets thrown away because of their checksum, where a packet was due

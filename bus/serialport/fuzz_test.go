@@ -73,15 +73,24 @@ func fuzzFramer(f *testing.F, framing Framing) {
 			data = append(data, wire(&format, payload)...)
 		}
 		f.Add(uint8(i), uint64(0x1234567), data)
+		f.Add(uint8(i), uint64(len(data)/2<<32|0x1234567), data)
 	}
 	f.Fuzz(func(t *testing.T, which uint8, cuts uint64, data []byte) {
 		format := formats[int(which)%len(formats)]
 		run := func(piece func(i int) int, size int) (*heard, *Framer) {
 			framer := newFramer(t, format)
 			h := &heard{}
+			missing := int(cuts >> 32) // bytes are missing before this one, if there is one
 			// 256 bytes a second; pieces do not change the time of a byte
 			for i := 0; i < len(data); {
 				n := min(piece(i), len(data)-i, 64-i%64)
+				if i < missing {
+					n = min(n, missing-i)
+				}
+				if i == missing {
+					framer.Missing()
+					balanced(t, framer)
+				}
 				h.feed(framer, int64(1+i/64)*second/4, data[i:i+n], size)
 				i += n
 			}

@@ -43,25 +43,38 @@ func Derived(n *bus.Note) bool {
 // notes of the recording that are not [Derived].
 func (f *Framer) LinkChanged(n bus.Note, b *bus.Batch) {
 	if n.Link == bus.Absent || n.Link == bus.Down {
-		if f.held {
-			f.end-- // it was not counted as taken, and is given to nobody now
-			f.stats.Bytes--
-		}
-		left := f.end - f.start + f.overflow
-		f.stats.Garbage += uint64(left)
-		f.waste.bytes += uint64(left)
-		f.start, f.end, f.overflow, f.need = 0, 0, 0, 1
-		f.locked, f.held = false, false
-		f.joining, f.joined, f.sinceBytes = true, 0, 0
-		f.counters = f.counters[:0]
-		for i := range f.retimers {
-			f.retimers[i].reset()
-		}
+		left := f.leave()
+		f.stats.Garbage += left
+		f.waste.bytes += left
+		f.sinceBytes = 0
 	}
 	f.note(n.At, n.Source, b)
 	f.link = n.Link
 	n.Before = len(b.Frames)
 	b.Notes = append(b.Notes, n)
+}
+
+// Missing takes note that bytes were lost between the last ones and the next, as a recording tells it: what was
+// begun of a packet is left, so that it is not joined to the end of another one, and the line is joined anew.
+// Counters begin anew too, for the loss has been told already. What nobody can hear is no fault of the line: those bytes
+// are Joined.
+func (f *Framer) Missing() { f.stats.Joined += f.leave() }
+
+// leave forgets the packet under way and all that is known of those before it, and returns how many bytes of it there were.
+func (f *Framer) leave() (bytes uint64) {
+	if f.held {
+		f.end-- // it was not counted as taken, and is given to nobody now
+		f.stats.Bytes--
+	}
+	bytes = uint64(f.end - f.start + f.overflow)
+	f.start, f.end, f.overflow, f.need = 0, 0, 0, 1
+	f.locked, f.held = false, false
+	f.joining, f.joined = true, 0
+	f.counters = f.counters[:0]
+	for i := range f.retimers {
+		f.retimers[i].reset()
+	}
+	return bytes
 }
 
 // tick is called when time has gone on, before bytes are taken.

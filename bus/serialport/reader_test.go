@@ -10,6 +10,7 @@ import (
 	"os"
 	"path/filepath"
 	"regexp"
+	"slices"
 	"strings"
 	"syscall"
 	"testing"
@@ -52,30 +53,38 @@ func (p *played) Close() error { return nil }
 func TestDecoderOrder(t *testing.T) {
 	w := func(i byte) []byte { return wire(&packets, []byte{0x10, i, 0, 0}) }
 	can := func(at int64, id uint32) bus.Frame { return bus.Frame{At: at, ID: id, Source: 0, Len: 1} }
-	in := bus.Batch{
+	in := []bus.Batch{{
 		Frames: []bus.Frame{can(10, 1), can(30, 2), can(50, 3)},
 		Chunks: []bus.Chunk{
 			{Before: 0, At: 5, Source: 1, Data: w(1)},
 			{Before: 1, At: 15, Source: 2, Data: []byte("any bytes")},
 			{Before: 1, At: 20, Source: 1, Data: append(w(2), w(3)[:4]...)},
 			{Before: 2, At: 40, Source: 1, Data: w(3)[4:]},
-			{Before: 3, At: 60, Source: 1, Data: w(5)},
-			{Before: 3, At: 80, Source: 1, Data: w(9)},
+			{Before: 3, At: 60, Source: 1, Data: append(w(5), w(6)[:3]...)},
 		},
 		Notes: []bus.Note{
 			{Before: 1, At: 12, Kind: bus.Mark, Text: "here"},
 			{Before: 2, At: 35, Kind: bus.Garbage, Source: 1, Count: 99}, // made of bytes: it is made again, or not
 			{Before: 2, At: 36, Kind: bus.LinkChanged, Source: 0, Link: bus.ErrorActive},
-			{Before: 3, At: 70, Kind: bus.LinkChanged, Source: 1, Link: bus.Absent},
 		},
-	}
+	}, {
+		Notes: []bus.Note{
+			{At: 70, Kind: bus.LinkChanged, Source: 1, Link: bus.Absent},
+			{At: 70, Kind: bus.Loss, Source: 0, Count: 4, Place: bus.Queue}, // of the bus
+		},
+		Chunks: []bus.Chunk{{At: 65, Source: 1, Data: append(w(9), w(10)[:3]...)}}, // the clock was set back: the place counts
+	}, {
+		Notes:  []bus.Note{{At: 75, Kind: bus.Loss, Source: 1, Place: bus.Recorder}},
+		Chunks: []bus.Chunk{{At: 75, Source: 1, Data: append(w(11)[3:], w(14)...)}},
+	}}
 	want := []string{
 		"frame 0 001", "frame 2 010#10010000", "note 12 here", "frame 2 010#10020000", "frame 0 002",
-		"note 36 link active", "frame 2 010#10030000", "frame 0 003", "note 60 loss 1", "frame 2 010#10050000", "note 70 link absent", "frame 2 010#10090000",
+		"note 36 link active", "frame 2 010#10030000", "frame 0 003", "note 60 loss 1", "frame 2 010#10050000", "note 70 garbage 3: 3 bytes thrown away", "note 70 link absent",
+		"note 70 loss 4", "frame 2 010#10090000", "note 75 loss 0", "frame 2 010#100E0000",
 	}
 	// links of the line when its first packet comes, and after it was gone
 	for _, size := range []int{1, 2, 256} {
-		d := NewDecoder(&played{batches: []bus.Batch{in}, names: []string{"can0", "optics", "other"}}, func(name string) *Framer {
+		d := NewDecoder(&played{batches: slices.Clone(in), names: []string{"can0", "optics", "other"}}, func(name string) *Framer {
 			if name != "optics" {
 				return nil
 			}
@@ -120,10 +129,10 @@ func TestDecoderOrder(t *testing.T) {
 		if diff := cmp.Diff(want, got); diff != "" {
 			t.Errorf("in batches of %d (-want +got):\n%s", size, diff)
 		}
-		if len(raw) != 5*8+len("any bytes") {
+		if len(raw) != 6*8+3+3+5+len("any bytes") {
 			t.Errorf("%d bytes handed on", len(raw))
 		}
-		if s, ok := d.Stats(1); !ok || s.Frames != 5 || s.Missing != 1 {
+		if s, ok := d.Stats(1); !ok || s.Frames != 6 || s.Missing != 1 {
 			t.Errorf("stats: got %+v, %t", s, ok)
 		}
 		if _, ok := d.Stats(2); ok {

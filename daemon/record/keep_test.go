@@ -202,6 +202,9 @@ func TestOpen(t *testing.T) {
 				list = []string{"wheels", "body"}
 			}
 			b.Notes = []bus.Note{{Before: 1, At: b.Frames[0].At, Kind: bus.LinkChanged, Source: 1, Link: bus.Silent}}
+			if k == 2 {
+				b.Chunks = []bus.Chunk{{Source: 2, Data: []byte("half of a pac")}}
+			}
 			r.Write(b, list)
 			time.Sleep(2 * time.Second)
 		}
@@ -248,6 +251,16 @@ func TestOpen(t *testing.T) {
 	}
 	if diff := cmp.Diff(warnings, want); diff != "" || len(p.frames) != 30 {
 		t.Errorf("%d frames, want 30; warnings (-got +want):\n%s", len(p.frames), diff)
+	}
+
+	holes := 0
+	for _, n := range p.kinds(bus.Loss) {
+		if n.Place == bus.Recorder && n.Count == 0 && p.names[n.Source] == "optics" {
+			holes++
+		}
+	}
+	if holes != 1 { // the first part that is not there comes before its bytes
+		t.Errorf("holes of the serial port told %d times, want once: %v", holes, p.kinds(bus.Loss))
 	}
 
 	none, err := Open(parts[1:2])

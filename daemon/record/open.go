@@ -6,6 +6,7 @@ import (
 	"io"
 	"os"
 	"path/filepath"
+	"slices"
 	"sync"
 
 	"plumbline/bus"
@@ -15,8 +16,8 @@ import (
 // Open returns a source that reads parts one after the other as one stream, in
 // the order given: those of a [Session]. Sources are known by name, so that
 // each has one number throughout. A part that cannot be read, or not to its end,
-// is a [bus.Warning], and so are numbers that are missing between two; the rest
-// counts. The source implements [capture.Progress].
+// is a [bus.Warning], and so are numbers that are missing between two; a [bus.Loss] of no count says of each serial port that
+// it has a hole there. The rest counts. The source implements [capture.Progress].
 //
 // The error is that there is no part. Read fails, other than with io.EOF, when
 // not one of them could be read.
@@ -32,7 +33,8 @@ type joined struct {
 	parts []string
 	names []string
 	index map[string]uint16
-	last  int64 // event time of the last frame, ns
+	last  int64    // event time of the last frame, ns
+	lines []uint16 // the serial ports of which bytes came
 
 	mu     sync.Mutex // guards what Close and Fraction use
 	now    bus.Source // nil between two parts
@@ -78,6 +80,7 @@ func (j *joined) Read(b *bus.Batch) error {
 			err = errors.Join(err, j.leave())
 		}
 		if err != nil {
+			j.torn(b)
 			j.warn(b, fmt.Sprintf("%s: not read to its end: %v", filepath.Base(path), err))
 			return nil
 		}
@@ -105,12 +108,14 @@ func (j *joined) source(b *bus.Batch) (bus.Source, error) {
 	src, err := capture.Open(path)
 	if err != nil {
 		j.errs = append(j.errs, err)
+		j.torn(b)
 		j.warn(b, fmt.Sprintf("%s: not read: %v", filepath.Base(path), err))
 		return nil, nil //nolint:nilnil // said in the comment above
 	}
 	j.now, j.number = src, j.number[:0]
 	if j.next > 1 {
 		if text := missing(j.parts[j.next-2], path); text != "" {
+			j.torn(b)
 			j.warn(b, text)
 			return nil, nil //nolint:nilnil // said in the comment above
 		}
@@ -126,6 +131,16 @@ func missing(before, after string) string {
 		return ""
 	}
 	return fmt.Sprintf("%s: the parts between number %d and number %d are missing", c.session, a.number, c.number)
+}
+
+// torn says that nobody knows how many bytes of each serial port are missing here.
+func (j *joined) torn(b *bus.Batch) {
+	for _, source := range j.lines {
+		b.Notes = append(b.Notes, bus.Note{
+			Before: len(b.Frames), At: j.last, Kind: bus.Loss, Source: source, Place: bus.Recorder,
+			Text: "what was recorded of " + j.names[source] + " here is not there any more",
+		})
+	}
 }
 
 func (j *joined) warn(b *bus.Batch, text string) {
@@ -159,6 +174,9 @@ func (j *joined) renumber(names []string, b *bus.Batch) {
 	for i := range b.Chunks {
 		c := &b.Chunks[i]
 		c.Source = j.number[c.Source]
+		if !slices.Contains(j.lines, c.Source) {
+			j.lines = append(j.lines, c.Source)
+		}
 	}
 }
 

@@ -171,7 +171,7 @@ func (q *queue) note(n *bus.Note) {
 		case n.Kind == bus.Tick && last >= 0 && q.gap.notes[last].Kind == bus.Tick:
 			q.gap.notes[last] = *n // time went on
 		case n.Kind == bus.BothClocks: // there is one every second
-		case n.Kind == bus.Loss && int(n.Place) < places:
+		case n.Kind == bus.Loss && int(n.Place) < places && n.Count > 0:
 			of(&q.gap.counts, source).lost[n.Place] += n.Count
 		case len(q.gap.notes) < maxGapNotes:
 			q.gap.notes = append(q.gap.notes, *n)
