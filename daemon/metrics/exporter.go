@@ -73,14 +73,15 @@ func (e *Exporter) samples() []sample {
 }
 
 // Handler serves the exporter with the metrics of process and Go, in the format that is asked for,
-// OpenMetrics where that can be had. It has a registry of its own.
+// OpenMetrics where that can be had. It has a registry of its own. Four scrapes are in work at one time; who comes meanwhile waits, and
+// is sent away with status 503 after 8 s.
 func (e *Exporter) Handler() http.Handler {
 	r := prometheus.NewRegistry()
 	r.MustRegister(
 		collectors.NewGoCollector(),
 		collectors.NewProcessCollector(collectors.ProcessCollectorOpts{}),
 	)
-	return e.texts(r, handler(e.beside(r)))
+	return inQueue(e.texts(r, handler(e.beside(r))))
 }
 
 func handler(g prometheus.Gatherer) http.Handler {
