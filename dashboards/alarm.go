@@ -56,7 +56,7 @@ func (c *checkAlarm) alarm() alarm {
 	return alarm{
 		// by then it is known whether the wheel, or all of them, went silent, which keeps this one back
 		name: c.name, runbook: c.runbook, severity: c.severity, scope: scope, forTime: "4s",
-		expr:        ofVehicle("(\n  plumbline_snapshot_timestamp_seconds\n  - on (instance) group_right () plumbline_finding_last_failure_timestamp_seconds{check=~\"" + pattern + "\"}\n  < 30\n)"),
+		expr:        untilEnded(ofVehicle("(\n  plumbline_snapshot_timestamp_seconds\n  - on (instance) group_right () plumbline_finding_last_failure_timestamp_seconds{check=~\"" + pattern + "\"}\n  < 30\n)")),
 		summary:     c.summary + " on {{ $labels.vehicle }}: {{ $labels.subject }} {{ $labels.channel }}",
 		description: "The check {{ $labels.check }} failed for {{ $labels.subject }} {{ $labels.channel }} of {{ $labels.vehicle }} within the last 30 s. " + c.what + " The sentence with the figures is on the page at http://{{ $labels.instance }}/.",
 	}

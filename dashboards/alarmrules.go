@@ -31,20 +31,20 @@ func sourceAlarms() []alarm {
 		{
 			// the first look of all has heard nothing yet; what this one keeps back waits for longer
 			name: "PlumblineAmplifierOff", runbook: "amplifier-off", severity: Critical, scope: scopeVehicle, forTime: "1s",
-			expr: ofVehicle(`(max by (instance) (plumbline_sensor_up{kind="corner"}) == bool 0)`) + "\n== 1\nor\n" +
-				ofVehicle(`plumbline_cause_active{id=~"(source-off|bit-rate|baud-rate|adapters-exchanged)(:.+)?"}`) + "\n== 1",
+			expr: untilEnded(ofVehicle(`(max by (instance) (plumbline_sensor_up{kind="corner"}) == bool 0)`)+"\n== 1") + "\nor\n" +
+				untilEnded(ofVehicle(`plumbline_cause_active{id=~"(source-off|bit-rate|baud-rate|adapters-exchanged)(:.+)?"}`)+"\n== 1"),
 			summary:     "Nothing usable comes from the amplifier of {{ $labels.vehicle }}",
 			description: "{{ with $labels.id }}The cause is {{ . }}.{{ else }}No wheel is heard any more.{{ end }} All channels behind it fail; their alarms are kept back until this one is over.",
 		},
 		{
 			name: "PlumblineUnplugged", runbook: "unplugged", severity: Critical, scope: scopeChannel, forTime: "3s",
-			expr:        ofVehicle(`(plumbline_sensor_up == bool 0)`) + "\n== 1",
+			expr:        untilEnded(ofVehicle(`(plumbline_sensor_up == bool 0)`) + "\n== 1"),
 			summary:     "Nothing comes from {{ $labels.subject }} of {{ $labels.vehicle }}",
 			description: "Others are heard, this one is not: its plug, its cable, or the supply of its electronics.",
 		},
 		{
 			name: "PlumblineSourceDown", runbook: "source-down", severity: Critical, scope: scopeSource, forTime: "2s",
-			expr:        ofVehicle("(plumbline_source_up == bool 0)") + "\n== 1",
+			expr:        untilEnded(ofVehicle("(plumbline_source_up == bool 0)") + "\n== 1"),
 			summary:     "{{ $labels.source }} of {{ $labels.vehicle }} cannot be heard",
 			description: "The bus or port {{ $labels.source }} is silent, down, gone or bus-off. The board Bus and daemon shows which.",
 		},

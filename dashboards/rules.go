@@ -52,6 +52,12 @@ func ofVehicle(expr string) string {
 	return expr + "\n* on (instance) group_left (vehicle) plumbline_setup_info"
 }
 
+// untilEnded keeps an alarm for half a minute after what was listened to has ended by itself, as a demo does. Then its time
+// stands still: what failed at the end would have been so just now for ever, and nobody can mend it.
+func untilEnded(expr string) string {
+	return expr + "\nunless on (instance) min_over_time(plumbline_ended[30s]) == 1"
+}
+
 // anyone selects the series of all instances.
 func anyone(metric string, matchers ...string) string {
 	if len(matchers) == 0 {

@@ -155,10 +155,19 @@ func alarmCases() []alarmCase {
 		for _, check := range a.checks {
 			in = append(in, series{p("plumbline_finding_last_failure_timestamp_seconds", `check="`+check+`",subject="FL",channel="fx"`), "_", "60+5", "175"})
 		}
-		clock := series{p("plumbline_snapshot_timestamp_seconds", ""), "0+5", "60+5", "180+5"}
-		out = append(out, alarmCase{a.name, append(in, clock)})
+		clock, ended := p("plumbline_snapshot_timestamp_seconds", ""), p("plumbline_ended", "")
+		out = append(out, alarmCase{a.name, append(slices.Clip(in), series{clock, "0+5", "60+5", "180+5"}, series{ended, "0", "0", ""})})
+		// a demo that fails to its very end
+		out = append(out, alarmCase{a.name, append(slices.Clip(in), series{clock, "0+5", "60+5", "180"}, series{ended, "0", "0", "1"})})
 	}
-	return out
+	end := series{p("plumbline_ended", ""), "0", "0", "1"}
+	return append(
+		out,
+		alarmCase{"PlumblineAmplifierOff", []series{{p("plumbline_sensor_up", `subject="FL",kind="corner"`), "1", "0", "0"}, end}},
+		alarmCase{"PlumblineAmplifierOff", []series{{p("plumbline_cause_active", `id="source-off:wheels"`), "_", "1", "1"}, end}},
+		alarmCase{"PlumblineUnplugged", []series{{p("plumbline_sensor_up", `subject="camber FL",kind="optic"`), "1", "0", "0"}, end}},
+		alarmCase{"PlumblineSourceDown", []series{{p("plumbline_source_up", `source="wheels"`), "1", "0", "0"}, end}},
+	)
 }
 
 // quietCases are what looks bad and raises no alarm.
@@ -224,7 +233,7 @@ func TestRules(t *testing.T) {
 		count := `count by (severity, instance) (ALERTS{alertname="` + c.alarm + `",alertstate="firing"})`
 		n := 1.0
 		if strings.Contains(c.input[0].name, "check=") {
-			n = float64(len(c.input) - 1) // one alarm for each check
+			n = float64(len(c.input) - 2) // one alarm for each check, none for clock and end
 		}
 		raised := []sample{{`{instance="a:1", severity="` + a.severity + `"}`, n}}
 		if k >= loud {
