@@ -40,37 +40,44 @@ const textField = "text "
 // appendStatement appends a note as doc.go describes it.
 func appendStatement(p []byte, n *bus.Note, source string) []byte {
 	p = appendField(p, ownWord, noteWord(n.Kind))
-	switch n.Kind {
-	case bus.Warning, bus.Mark:
-	case bus.Loss:
-		p = appendField(p, "source", cleanName(source))
-		p = appendField(p, "count", strconv.FormatUint(n.Count, 10))
-		p = appendField(p, "place", placeWord(n.Place))
-	case bus.LinkChanged:
-		p = appendField(p, "source", cleanName(source))
-		p = appendField(p, "link", linkWord(n.Link))
-		p = appendRate(p, "bitrate", n.BitRate)
-		p = appendRate(p, "databitrate", n.DataBitRate)
-	case bus.Clock:
-		p = appendField(p, "step", strconv.FormatInt(n.Step, 10))
-	case bus.Garbage:
-		p = appendField(p, "source", cleanName(source))
-		p = appendField(p, "count", strconv.FormatUint(n.Count, 10))
-	case bus.Told:
-		p = appendField(p, "count", strconv.FormatUint(n.Count, 10))
-	case bus.BothClocks:
-		p = appendField(p, "monotonic", strconv.FormatInt(n.Monotonic, 10))
-		return p[:len(p)-1]
-	case bus.Tick:
+	for _, key := range [...]string{"source", "count", "place", "link", "bitrate", "databitrate", "step", "monotonic"} {
+		if has(n.Kind, key) {
+			p = appendField(p, key, field(n, source, key))
+		}
+	}
+	if !has(n.Kind, "text") {
 		return p[:len(p)-1]
 	}
 	return append(append(p, textField...), cutText(n.Text, MaxText)...)
 }
 
+// field is the value of a note's field; "" where there is none.
+func field(n *bus.Note, source, key string) string {
+	switch key {
+	case "source":
+		return cleanName(source)
+	case "count":
+		return strconv.FormatUint(n.Count, 10)
+	case "place":
+		return placeWord(n.Place)
+	case "link":
+		return linkWord(n.Link)
+	case "bitrate":
+		return rate(n.BitRate)
+	case "databitrate":
+		return rate(n.DataBitRate)
+	case "step":
+		return strconv.FormatInt(n.Step, 10)
+	case "monotonic":
+		return strconv.FormatInt(n.Monotonic, 10)
+	}
+	return ""
+}
+
 // comment is what people read of a note in other programs: its text.
 func comment(n *bus.Note) string {
 	text := cutText(n.Text, MaxText)
-	if n.Kind == bus.Tick || n.Kind == bus.BothClocks {
+	if !has(n.Kind, "text") {
 		return "" // there are too many to be read by a person
 	}
 	if strings.TrimSpace(text) == "" && n.Kind != bus.Mark {
@@ -175,7 +182,7 @@ func readStatement(n *bus.Note, text string) (source, what string) {
 	return source, ""
 }
 
-// has tells whether a kind of note has a field of that key; one that it has not is passed over.
+// has tells whether a kind of note has a field of that key: it is written, and where another kind has it, passed over.
 func has(k bus.NoteKind, key string) bool {
 	switch key {
 	case "source":
@@ -196,11 +203,12 @@ func has(k bus.NoteKind, key string) bool {
 	return false
 }
 
-func appendRate(p []byte, key string, rate uint32) []byte {
-	if rate == 0 {
-		return p
+// rate writes a bit rate; "" where it is not known.
+func rate(bits uint32) string {
+	if bits == 0 {
+		return ""
 	}
-	return appendField(p, key, strconv.FormatUint(uint64(rate), 10))
+	return strconv.FormatUint(uint64(bits), 10)
 }
 
 func parseRate(value string) (uint32, error) {
