@@ -31,7 +31,7 @@ const users = "basic_auth_users: {bench: $2y$10$QOauhQNbBCuQDKes6eFzPeMqBSjb7Mr5
 const withTLS = "tls_server_config: {cert_file: cert.pem, key_file: key.pem}\n"
 
 // certificate writes cert.pem and key.pem of 127.0.0.1 into a folder and returns a pool that trusts them.
-func certificate(t *testing.T, dir string) *x509.CertPool {
+func certificate(t testing.TB, dir string) *x509.CertPool {
 	t.Helper()
 	key, err := ecdsa.GenerateKey(elliptic.P256(), rand.Reader)
 	if err != nil {
