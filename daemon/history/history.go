@@ -5,6 +5,7 @@ import (
 	"encoding/json"
 	"fmt"
 	"io"
+	"math"
 	"slices"
 	"strconv"
 	"strings"
@@ -117,17 +118,26 @@ func (h *History) add(file string, r *daemon.Result, seen map[string]bool) {
 		p := Point{
 			At: first, File: file, Vehicle: r.Setup.Vehicle, Corner: t.Corner, Side: t.Side, SerialFrom: t.SerialFrom, WheelMassKg: t.WheelMassKg, Values: []Value{},
 		}
-		if t.LowestTempC != nil && t.HighestTempC != nil {
+		if t.LowestTempC != nil && t.HighestTempC != nil && measured(*t.LowestTempC) && measured(*t.HighestTempC) {
 			p.TemperatureC = new((*t.LowestTempC + *t.HighestTempC) / 2)
 		}
 		for _, q := range Quantities() {
-			if f := r.Finding(q.Check, t.Corner, q.Channel); f != nil && f.Value != nil && f.Uncertainty != nil && f.Verdict != checks.Absent {
+			f := r.Finding(q.Check, t.Corner, q.Channel)
+			switch {
+			case f == nil || f.Value == nil || f.Uncertainty == nil || f.Verdict == checks.Absent:
+			case !measured(*f.Value) || !measured(*f.Uncertainty):
+				h.Problems = append(h.Problems, Problem{file, fmt.Sprintf("%s of %s is %g ± %g, which nobody has measured: it is left out",
+					strings.TrimSpace(q.Check+" "+q.Channel), t.Corner, *f.Value, *f.Uncertainty)})
+			default:
 				p.Values = append(p.Values, Value{q.Check, q.Channel, *f.Value, *f.Uncertainty, f.Unit})
 			}
 		}
 		h.of(*t.Serial).Points = append(h.of(*t.Serial).Points, p)
 	}
 }
+
+// measured reports whether a number can be that of a wheel. Squares of what is much larger are no numbers any more.
+func measured(v float64) bool { return math.Abs(v) < 1e12 }
 
 // of returns the transducer of a number, a new one where it has not been met.
 func (h *History) of(serial uint64) *Transducer {

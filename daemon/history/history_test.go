@@ -203,3 +203,27 @@ func TestNoJumpByChance(t *testing.T) {
 		}
 	}
 }
+
+// TestUnmeasured: a number that nobody can have measured is told and left out. Its square is none any more, and one NaN would keep the
+// whole history from being written.
+func TestUnmeasured(t *testing.T) {
+	huge, unsure, hot := test(30, "Minibus 7", "FL", "left", 40117, -1.7e308), test(60, "Minibus 7", "FL", "left", 40117, 2), test(90, "Minibus 7", "FL", "left", 40117, 2)
+	unsure.Findings[1].Uncertainty = new(1e200)
+	hot.Transducers[0].LowestTempC, hot.Transducers[0].HighestTempC = new(1e308), new(1.7e308)
+	h := read(t, fstest.MapFS{"a.json": encoded(t, test(0, "Minibus 7", "FL", "left", 40117, 1.6e308), huge, unsure, hot)}, nil)
+	want := []Problem{
+		{"a.json", "zero fx of FL is 1.6e+308 ± 0.5, which nobody has measured: it is left out"},
+		{"a.json", "zero fx of FL is -1.7e+308 ± 0.5, which nobody has measured: it is left out"},
+		{"a.json", "weight of FL is 1.001 ± 1e+200, which nobody has measured: it is left out"},
+	}
+	if diff := cmp.Diff(h.Problems, want); diff != "" {
+		t.Errorf("problems, got before want:\n%s", diff)
+	}
+	var out bytes.Buffer
+	if err := h.Encode(&out); err != nil {
+		t.Error(err)
+	}
+	if p := h.Transducers[0].Points; len(p) != 4 || p[3].TemperatureC != nil || len(p[3].Values) != 2 {
+		t.Errorf("points %+v", p)
+	}
+}
