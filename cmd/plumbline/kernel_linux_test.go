@@ -28,19 +28,37 @@ func TestRunOnCAN(t *testing.T) {
 	}
 	boot := kernelBoot(t)
 	dir := t.TempDir()
-	args := []string{}
+	var args []string
 	for _, name := range guestFiles(t, dir) {
 		args = append(args, "--file", filepath.Join(dir, name)+":/files/"+name)
 	}
-	args = append(args, filepath.Join(dir, "guest.test"), "-test.run", "^TestRunOnCAN$", "-test.v", "-test.timeout", "80s")
+	inGuest(t, boot, args...)
+}
+
+// inGuest runs this test, built without cgo, on a kernel that boot boots, where PLUMBLINE_GUEST is set.
+func inGuest(t *testing.T, boot string, args ...string) {
+	t.Helper()
+	guest := filepath.Join(t.TempDir(), "guest.test")
+	build(t, guest, "test", "-c")
+	args = append(args, guest, "-test.run", "^"+t.Name()+"$", "-test.v", "-test.timeout", "80s")
 	out, err := exec.CommandContext(t.Context(), boot, args...).CombinedOutput()
 	if err != nil {
 		t.Fatalf("in the guest: %v\n%s", err, out)
 	}
-	if want := "--- PASS: TestRunOnCAN"; !strings.Contains(string(out), want) {
+	if want := "--- PASS: " + t.Name(); !strings.Contains(string(out), want) {
 		t.Errorf("the guest did not print %q:\n%s", want, out)
 	}
 	t.Logf("in the guest:\n%s", out)
+}
+
+// build has go make a program of this package that needs nothing of the system it runs on.
+func build(t *testing.T, path string, args ...string) {
+	t.Helper()
+	c := exec.CommandContext(t.Context(), "go", append(args, "-o", path, ".")...)
+	c.Env = append(os.Environ(), "CGO_ENABLED=0")
+	if out, err := c.CombinedOutput(); err != nil {
+		t.Fatalf("%v: %s", err, out)
+	}
 }
 
 // guestFiles makes what the guest needs: the program, a setup, and what is played.
@@ -68,13 +86,7 @@ func guestFiles(t *testing.T, dir string) []string {
 			t.Fatal(err)
 		}
 	}
-	for name, args := range map[string][]string{"plumbline": {"build"}, "guest.test": {"test", "-c"}} {
-		c := exec.CommandContext(t.Context(), "go", append(args, "-o", filepath.Join(dir, name), ".")...)
-		c.Env = append(os.Environ(), "CGO_ENABLED=0")
-		if out, err := c.CombinedOutput(); err != nil {
-			t.Fatalf("%v: %s", err, out)
-		}
-	}
+	build(t, filepath.Join(dir, "plumbline"), "build")
 	return []string{"setup.yaml", "vehicle.dbc", "play.log", "plumbline"}
 }
 

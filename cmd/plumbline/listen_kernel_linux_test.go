@@ -3,7 +3,6 @@ package main
 import (
 	"os"
 	"os/exec"
-	"path/filepath"
 	"strings"
 	"testing"
 )
@@ -19,20 +18,7 @@ func TestListenOnCAN(t *testing.T) {
 		t.Skip("boots a kernel")
 	}
 	t.Parallel()
-	boot := kernelBoot(t)
-	guest := filepath.Join(t.TempDir(), "guest.test")
-	build := exec.CommandContext(t.Context(), "go", "test", "-c", "-o", guest, ".")
-	build.Env = append(os.Environ(), "CGO_ENABLED=0")
-	if out, err := build.CombinedOutput(); err != nil {
-		t.Fatalf("%v: %s", err, out)
-	}
-	out, err := exec.CommandContext(t.Context(), boot, guest, "-test.run", "^TestListenOnCAN$", "-test.v", "-test.timeout", "80s").CombinedOutput()
-	if err != nil {
-		t.Fatalf("in the guest: %v\n%s", err, out)
-	}
-	if want := "--- PASS: TestListenOnCAN"; !strings.Contains(string(out), want) {
-		t.Errorf("the guest did not print %q:\n%s", want, out)
-	}
+	inGuest(t, kernelBoot(t))
 }
 
 // listenOnCAN is what happens in the guest.
