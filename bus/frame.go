@@ -38,8 +38,9 @@ func (f *Frame) Payload() []byte { return f.Data[:f.Len] }
 // the pause after it: nominal ones, and those of the data phase of an FD frame that has one.
 //
 // Classic: 55 + 10·n bits with 11-bit identifiers, 80 + 10·n with 29-bit ones, n bytes of data (Davis, Burns,
-// Bril and Lukkien, Real-Time Systems 35, 2007). FD: from the fields of ISO 11898-1:2015, with a stuff bit after
-// every four bits where stuffing is dynamic, from memory.
+// Bril and Lukkien, Real-Time Systems 35, 2007). FD: the fields of ISO 11898-1:2015, with a stuff bit after
+// every four bits where stuffing is dynamic, as can_frame_bits of Linux 6.12 counts them (include/linux/can/length.h), and
+// one more: the acknowledge slot may take two bits, from memory.
 func (f *Frame) Bits() (nominal, data int) {
 	n := int(f.Len)
 	if f.Flags.Has(Remote) || f.Flags.Has(Error) {
@@ -56,7 +57,7 @@ func (f *Frame) Bits() (nominal, data int) {
 	if extended {
 		head = 36
 	}
-	const tail = 13 // acknowledge, end of frame, pause
+	const tail = 13 // acknowledge 2 and 1, end of frame 7, pause 3
 	crc, fixed := 17, 6
 	if n > 16 {
 		crc, fixed = 21, 7

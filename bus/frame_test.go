@@ -24,3 +24,25 @@ func TestBits(t *testing.T) {
 		}
 	}
 }
+
+// TestBitsFD: Linux 6.12 counts in include/linux/can/length.h (Debian's linux-headers, can_frame_bits with stuffing and the pause) the fields before
+// the data, 22 bits or 41, with the data and a stuff bit for each four after the first; then 28 bits of checksum up to 16 bytes or 33
+// beyond, 9 of the end and 3 of the pause. We have one more, of the acknowledge slot.
+func TestBitsFD(t *testing.T) {
+	for _, n := range []int{0, 1, 2, 3, 4, 5, 6, 7, 8, 12, 16, 20, 24, 32, 48, 64} {
+		for flags, head := range map[Flags]int{FD: 22, FD | Extended: 41} {
+			stuffed := head + 8*n + (head+8*n-1)/4
+			crc := 28
+			if n > 16 {
+				crc = 33
+			}
+			f := Frame{Len: uint8(n), Flags: flags}
+			all, none := f.Bits()
+			f.Flags |= BitRateSwitch
+			slow, fast := f.Bits()
+			if want := stuffed + crc + 9 + 3 + 1; all != want || none != 0 || slow+fast != want {
+				t.Errorf("%d bytes, flags %b: %d bits, at two rates %d and %d, want %d", n, flags, all, slow, fast, want)
+			}
+		}
+	}
+}

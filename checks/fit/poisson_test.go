@@ -7,7 +7,8 @@ import (
 	"gonum.org/v1/gonum/stat/distuv"
 )
 
-// Garwood's table of exact 95 % limits of a Poisson mean (Biometrika 28, 1936; from memory).
+// Exact 95 % limits of a Poisson mean, half the quantiles 0.025 and 0.975 of χ² with 2n and 2n + 2 degrees of freedom, by SciPy 1.10.1
+// (Debian's python3-scipy, stats.chi2.ppf). Garwood's table (Biometrika 28, 1936) has the same, from memory.
 func TestPoissonInterval(t *testing.T) {
 	for _, row := range []struct {
 		n            int64

@@ -16,10 +16,11 @@ func TestCombine(t *testing.T) {
 		tolU, tolDOF float64
 	}{
 		// JCGM 100:2008, G.4.3: a product of three, relative uncertainties in
-		// per cent from 10, 5 and 15 readings. From memory; the sums agree.
+		// per cent from 10, 5 and 15 readings. The example from memory; SciPy 1.10.1 gives 1.0295 and 18.999.
 		{"G.4.3", []Part{{0.25, 9}, {0.57, 4}, {0.82, 14}}, 1.03, 19.0, 5e-3, 5e-2},
-		// JCGM 100:2008, H.1.6, end gauge, nm: u_c = 32, 16 degrees of freedom
-		// after rounding down 16.7. From memory; the sums agree.
+		// JCGM 100:2008, H.1, end gauge, nm: u_c = 32 of 25, d of 5.8, 3.9 and 6.7 with 24, 5 and 8 degrees of freedom,
+		// 2.9 and 16.6, as the documentation of GTC (github.com/MSLNZ/GTC, docs/API/GUM_H1.rst) works it out. The 16 degrees of
+		// freedom after rounding down 16.7 from memory; the sums agree.
 		{"H.1", []Part{{25, 18}, {9.7, 25.6}, {2.9, 50}, {16.6, 2}}, 32, 16.7, 0.5, 0.5},
 		{"one", []Part{{3, 7}}, 3, 7, 0, 1e-14},
 		{"two alike", []Part{{3, 7}, {3, 7}}, 3 * math.Sqrt2, 14, 1e-15, 1e-14},
@@ -53,7 +54,7 @@ func TestExpanded(t *testing.T) {
 		parts     []Part
 		want, tol float64
 	}{
-		{"G.4.3, U95 in per cent", []Part{{0.25, 9}, {0.57, 4}, {0.82, 14}}, 2.2, 0.05}, // from memory
+		{"G.4.3, U95 in per cent", []Part{{0.25, 9}, {0.57, 4}, {0.82, 14}}, 2.2, 0.05}, // the example from memory; SciPy 1.10.1 gives 2.155
 		{"type B", []Part{TypeB(1)}, 1.959964, 1e-6},
 		{"two readings", []Part{{1, 1}}, 12.7062, 1e-4},
 		{"nothing known", []Part{{1, 0}}, math.Inf(1), 0},
