@@ -67,6 +67,45 @@ func TestBus(t *testing.T) {
 	}
 }
 
+// TestBusCauses: what is wrong with a whole source is told as that.
+func TestBusCauses(t *testing.T) {
+	for _, c := range []struct {
+		name string
+		runs float64 // s
+		do   func(j *Judge, at int64)
+		want string
+	}{
+		{"no acknowledge", 5, func(j *Judge, at int64) {
+			for range 50 {
+				j.ErrorFrame(at, 0, 0x020)
+			}
+		}, "no-acknowledge:wheels"},
+		{"no valid frame", 5, func(j *Judge, at int64) { j.Link(at, 0, LinkNoValidFrame, "bytes, but no frame") }, "baud-rate:wheels"},
+		{"error frames and nothing else", 0, func(j *Judge, at int64) {
+			for range 50 {
+				j.ErrorFrame(at, 0, 0x008)
+			}
+		}, "bit-rate:wheels"},
+		{"nothing at all", 0, func(*Judge, int64) {}, "source-off:wheels"},
+	} {
+		r := newRig(3, "FL")
+		if c.runs > 0 {
+			r.run(c.runs)
+		} else {
+			r.start()
+		}
+		r.judge.Advance(r.at)
+		c.do(r.judge, r.at)
+		if c.runs == 0 {
+			r.judge.Advance(r.at + 4e9)
+		}
+		got := r.judge.Result()
+		if len(got.Causes) != 1 || got.Causes[0].ID != c.want || got.Next != got.Causes[0].Next {
+			t.Errorf("%s: causes %+v, next %q; want %s, and what to do of it", c.name, got.Causes, got.Next, c.want)
+		}
+	}
+}
+
 // Adapters that are exchanged are known by the identifiers that they carry.
 func TestAdaptersExchanged(t *testing.T) {
 	var s Setup

@@ -12,6 +12,12 @@ import (
 // simulatedResult judges a simulated vehicle with faults.
 func simulatedResult(t *testing.T, corners int, faults ...string) Result {
 	t.Helper()
+	return describedResult(t, corners, func(text string) string { return text }, func(text string) string { return text }, faults...)
+}
+
+// describedResult does so with another setup and DBC than the vehicle's own.
+func describedResult(t *testing.T, corners int, describe, dbc func(string) string, faults ...string) Result {
+	t.Helper()
 	cfg := simulated.Standard(corners)
 	cfg.Script = cfg.FunctionShort()
 	cfg.RateHz = 200
@@ -22,7 +28,7 @@ func simulatedResult(t *testing.T, corners int, faults ...string) Result {
 		}
 		cfg.Faults = append(cfg.Faults, f)
 	}
-	s, err := setup.Parse("setup.yaml", []byte(cfg.SetupYAML()), func(string) ([]byte, error) { return []byte(cfg.DBC()), nil })
+	s, err := setup.Parse("setup.yaml", []byte(describe(cfg.SetupYAML())), func(string) ([]byte, error) { return []byte(dbc(cfg.DBC())), nil })
 	if err != nil {
 		t.Fatal(err)
 	}
@@ -55,6 +61,7 @@ func TestCauses(t *testing.T) {
 		{"clipped:FL", "range-too-small:FL"},
 		{"hum:FR", "mains:FR"},
 		{"drag:FR", "drag:FR"},
+		{"angle-jumps:FR", "angle-disturbed:FR"},
 		{"rub:FL", "ring-rubs:FL"},
 		{"coupling:FL", "ring-not-aligned:FL"},
 		{"chafe:FR", "cable-chafes:FR"},
@@ -93,5 +100,44 @@ func TestCauses(t *testing.T) {
 				}
 			}
 		})
+	}
+}
+
+// TestCausesOfDescription: nothing is wrong with the vehicle, and setup or DBC describe another one.
+func TestCausesOfDescription(t *testing.T) {
+	signal := func(q string) string { return `"{corner}_Forces.` + q + `"` }
+	for _, c := range []struct {
+		name       string
+		setup, dbc []string // old, new
+		causes     string
+	}{
+		{"fz the wrong way", []string{signal("Fz"), "{signal: " + signal("Fz") + ", sign: -1}"}, nil, "sign:FL sign:FR"},
+		{"fx and fz exchanged", []string{signal("Fx"), signal("Fz"), signal("Fz"), signal("Fx")}, nil, "axes-exchanged:FL axes-exchanged:FR"},
+		{"the other byte order", nil, []string{"Fz : 39|16@0-", "Fz : 32|16@1-"}, "byte-order:FL byte-order:FR"},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			r := describedResult(t, 2, changed(t, c.setup), changed(t, c.dbc))
+			var got []string
+			for _, cause := range r.Causes {
+				got = append(got, cause.ID)
+			}
+			if strings.Join(got, " ") != c.causes {
+				t.Errorf("causes %q, want %q", got, c.causes)
+			}
+		})
+	}
+}
+
+// changed exchanges words, each of which must be there.
+func changed(t *testing.T, words []string) func(string) string {
+	t.Helper()
+	return func(text string) string {
+		t.Helper()
+		for i := 0; i < len(words); i += 2 {
+			if !strings.Contains(text, words[i]) {
+				t.Fatalf("there is no %q in\n%s", words[i], text)
+			}
+		}
+		return strings.NewReplacer(words...).Replace(text)
 	}
 }
