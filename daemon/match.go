@@ -55,11 +55,13 @@ func wants(s *setup.Source, name string) bool { return wanted(s) == name }
 
 // wanted is the interface that a source is heard on in a capture.
 func wanted(s *setup.Source) string {
-	switch {
-	case s.Match != "":
+	if s.Match != "" {
 		return s.Match
-	case s.Kind == setup.CAN:
+	}
+	switch s.Kind {
+	case setup.CAN:
 		return s.Interface
+	case setup.Serial:
 	}
 	return s.Name
 }

@@ -10,8 +10,8 @@ import (
 	"plumbline/daemon/setup"
 )
 
-// openLive opens all sources of a setup. Where everything is wanted, as for a recording, the
-// kernel passes every frame, else only those that the setup names.
+// openLive opens all sources of a setup; names are those of serial ports, of which the bytes are recorded. Where
+// everything is wanted, as for a recording, the kernel passes every frame, else only those that the setup names.
 func openLive(b *Bench, everything bool) (sources []bus.Source, names []string, err error) {
 	defer func() {
 		if err != nil {
@@ -41,16 +41,16 @@ func openLive(b *Bench, everything bool) (sources []bus.Source, names []string, 
 		sources = append(sources, r)
 	}
 	for i := range b.setup.Sources {
-		s := &b.setup.Sources[i]
-		if s.Kind != setup.Serial {
-			continue
+		switch s := &b.setup.Sources[i]; s.Kind {
+		case setup.CAN: // all of them by one reader, above
+		case setup.Serial:
+			r, err := serialport.Open(serialport.Config{Path: s.Interface, Name: s.Match, Baud: s.Baud, Format: s.Format})
+			if err != nil {
+				return sources, nil, fmt.Errorf("source %s: %w", s.Name, err)
+			}
+			sources = append(sources, r)
+			names = append(names, s.Match)
 		}
-		r, err := serialport.Open(serialport.Config{Path: s.Interface, Name: s.Match, Baud: s.Baud, Format: s.Format})
-		if err != nil {
-			return sources, nil, fmt.Errorf("source %s: %w", s.Name, err)
-		}
-		sources = append(sources, r)
-		names = append(names, s.Match)
 	}
 	return sources, names, nil
 }

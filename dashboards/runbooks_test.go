@@ -57,7 +57,7 @@ func TestRunbooks(t *testing.T) {
 		}
 	}
 	for name, alarms := range of {
-		t.Errorf("%v: there is no runbook %s", alarms, name)
+		t.Errorf("%v: there is no runbook %s: write runbooks/%s.md, with what it means, how to see it and what to do", alarms, name, name)
 	}
 	if status, _ := get("/runbooks/no-such"); status != http.StatusNotFound {
 		t.Errorf("a runbook that is not there: status %d", status)

@@ -36,8 +36,11 @@ func newView(p *program, s *daemon.Snapshot, k *known) view {
 	}
 	v.balances = make([]*record.Balance, len(v.sources))
 	for i := range v.sources {
-		heardAs := v.sources[i].Interface // the recorder knows a source by the name that its reader gives it
-		if v.sources[i].Kind == setup.Serial {
+		var heardAs string // the recorder knows a source by the name that its reader gives it
+		switch v.sources[i].Kind {
+		case setup.CAN:
+			heardAs = v.sources[i].Interface
+		case setup.Serial:
 			heardAs = v.sources[i].Match
 		}
 		for b := range s.Recording.Sources {

@@ -59,10 +59,13 @@ const (
 
 // String returns the word that setup files use.
 func (k SourceKind) String() string {
-	if k == Serial {
+	switch k {
+	case CAN:
+		return "can"
+	case Serial:
 		return "serial"
 	}
-	return "can"
+	return "unknown"
 }
 
 // Source is one bus to listen to.
