@@ -1,6 +1,7 @@
 package serialport
 
 import (
+	"slices"
 	"testing"
 
 	"plumbline/bus"
@@ -12,6 +13,18 @@ func stream(format *Format, payload func(int) []byte) (data []byte, frames int) 
 		data = append(data, wire(format, payload(i))...)
 	}
 	return data, 1000
+}
+
+// TestEachFramingIsTried: allocations, seams and guessing run over devices, fuzzing over fuzzFormats.
+func TestEachFramingIsTried(t *testing.T) {
+	for _, framing := range Framings() {
+		if dev, ok := devices()[string(framing)]; !ok || dev.format.Framing != framing {
+			t.Errorf("no device sends %s: add one to devices in helpers_test.go", framing)
+		}
+		if !slices.ContainsFunc(fuzzFormats(), func(f Format) bool { return f.Framing == framing }) {
+			t.Errorf("no format of %s is fuzzed: add some to fuzzFormats and a fuzz function of its own", framing)
+		}
+	}
 }
 
 // TestNoAllocations: nothing is allocated per frame, in any framing.
@@ -38,9 +51,9 @@ func TestNoAllocations(t *testing.T) {
 }
 
 func BenchmarkFramer(b *testing.B) {
-	for _, name := range []string{"packets", "cobs", "slip", "slcan", "lines"} {
-		dev := devices()[name]
-		b.Run(name, func(b *testing.B) {
+	for _, framing := range Framings() {
+		dev := devices()[string(framing)]
+		b.Run(string(framing), func(b *testing.B) {
 			data, frames := stream(&dev.format, dev.payload)
 			f := newFramer(b, dev.format)
 			var batch bus.Batch

@@ -3,6 +3,7 @@ package main
 import (
 	"context"
 	"fmt"
+	"slices"
 	"strconv"
 	"strings"
 
@@ -23,13 +24,18 @@ func guess(ctx context.Context, g *global, name string, f *listenFlags) error {
 	}
 	if f.framing != "" {
 		var wanted []serialport.Format
+		var known []string
 		for i := range formats {
-			if string(formats[i].Framing) == f.framing {
+			word := string(formats[i].Framing)
+			if word == f.framing {
 				wanted = append(wanted, formats[i])
+			}
+			if !slices.Contains(known, word) {
+				known = append(known, word)
 			}
 		}
 		if len(wanted) == 0 {
-			return fmt.Errorf("--framing %s cannot be guessed: expected lines, cobs, slip or slcan; packets need a layout file", f.framing)
+			return fmt.Errorf("--framing %s cannot be guessed: expected one of %s; packets need a layout file", f.framing, strings.Join(known, ", "))
 		}
 		formats = wanted
 	}

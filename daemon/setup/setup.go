@@ -79,7 +79,7 @@ type Source struct {
 	PGN       bool   // identifiers are those of J1939: match by parameter group, any source address and priority
 
 	Baud     int       // serial, bit/s
-	Framing  string    // serial: lines, packets, cobs, slip or slcan
+	Framing  string    // serial: a word of serialport.Framings
 	Checksum *Checksum // serial; nil: packets carry none
 	Layout   string    // serial: path of the layout file, as the setup names it
 
