@@ -4,6 +4,7 @@ import (
 	"fmt"
 	"math"
 	"net/http"
+	"net/url"
 	"strconv"
 	"strings"
 	"unicode/utf8"
@@ -49,7 +50,7 @@ func (s *Server) postMark(w http.ResponseWriter, r *http.Request) {
 		s.refuse(w, r, "nobody listens to marks here")
 	default:
 		s.cfg.Mark(text)
-		s.back(w, r)
+		s.back(w, r, "marks")
 	}
 }
 
@@ -75,7 +76,7 @@ func (s *Server) postConfirm(w http.ResponseWriter, r *http.Request) {
 	if s.cfg.Confirmed != nil {
 		s.cfg.Confirmed(c)
 	}
-	s.back(w, r)
+	s.back(w, r, "confirm/"+c.ID)
 }
 
 // words is the mark of a recording.
@@ -185,14 +186,15 @@ func (s *Server) postSkip(w http.ResponseWriter, r *http.Request) {
 	if s.cfg.Mark != nil && reason != "" {
 		s.cfg.Mark("not possible: " + id + ", " + reason + ", " + initials)
 	}
-	s.back(w, r)
+	s.back(w, r, id)
 }
 
-// back leads to the steps after a form, so that a reload does not send it again.
-func (s *Server) back(w http.ResponseWriter, r *http.Request) {
+// back leads to the steps after a form, so that a reload does not send it again: to the place on the page at which
+// the form was, of which it gives the id.
+func (s *Server) back(w http.ResponseWriter, r *http.Request, place string) {
 	to := "/steps"
 	if lang := r.URL.Query().Get("lang"); s.looks[lang] != nil {
 		to += "?lang=" + lang
 	}
-	http.Redirect(w, r, to, http.StatusSeeOther)
+	http.Redirect(w, r, to+"#"+url.PathEscape(place), http.StatusSeeOther)
 }

@@ -51,6 +51,15 @@ func TestForms(t *testing.T) {
 		{"step without initials", "/skip", "same-origin", confirm("step", "roll", "reason", "no room"), 422, "expected initials"},
 		{"step not possible", "/skip", "same-origin", confirm("step", "roll", "reason", "no room", "initials", "CD"), 303, ""},
 	}
+	at := func(path string, form url.Values) string {
+		switch path {
+		case "/confirm":
+			return "confirm/" + form.Get("id")
+		case "/skip":
+			return form.Get("step")
+		}
+		return "marks"
+	}
 	for _, tt := range tests {
 		t.Run(tt.name, func(t *testing.T) {
 			w := post(s, tt.path, tt.site, tt.form)
@@ -59,6 +68,9 @@ func TestForms(t *testing.T) {
 			}
 			if !strings.Contains(w.Body.String(), tt.says) {
 				t.Errorf("the answer does not say %q", tt.says)
+			}
+			if place := w.Header().Get("Location"); w.Code == http.StatusSeeOther && place != "/steps#"+url.PathEscape(at(tt.path, tt.form)) {
+				t.Errorf("it leads to %q, want the place of the form, %q", place, at(tt.path, tt.form))
 			}
 		})
 	}

@@ -35,3 +35,33 @@ func TestTilesFit(t *testing.T) {
 	}
 	b.check(t)
 }
+
+// TestCornerFits: the zeros and the table of the channels are whole on a tablet, which nobody pushes to and fro in gloves;
+// what has to be minded stands on the overview, once.
+func TestCornerFits(t *testing.T) {
+	st, s := newStage(t, Config{})
+	site := newSite(t, s)
+	b := newBrowser(t, site.address)
+	st.play(s, newScene(t, 4, "zero-fx:FL=1115"), 45)
+	for _, size := range [][2]int64{{768, 1024}, {800, 1280}, {820, 1180}, {1024, 768}, {1180, 820}, {1280, 800}, {1440, 900}} {
+		for _, lang := range []string{"", "?lang=de"} {
+			st.again()
+			b.window(t, size[0], size[1], "light")
+			do(t, b, chromedp.Navigate(site.url("/corner/FL"+lang)))
+			for what, wide := range map[string]string{
+				"page":  `document.documentElement.scrollWidth - innerWidth`,
+				"table": `(n => n.scrollWidth - n.clientWidth)(document.querySelector(".scroll"))`,
+				"zeros": `Math.max(...[...document.querySelectorAll(".zeros .value > :last-child")].map(n => n.getBoundingClientRect().right - n.closest("li").getBoundingClientRect().right))`,
+			} {
+				if over := do(t, b, chromedp.Evaluate[float64](wide)); over > 0 {
+					t.Errorf("%dx%d %s: the %s is %v px too wide", size[0], size[1], lang, what, over)
+				}
+			}
+			do(t, b, chromedp.Navigate(site.url("/"+lang)))
+			if n := do(t, b, chromedp.Evaluate[float64](`[...document.querySelectorAll(".caution")].filter(n => n.checkVisibility()).length`)); n != 1 {
+				t.Errorf("%dx%d: %v cautions on the overview, want one", size[0], size[1], n)
+			}
+		}
+	}
+	b.check(t)
+}

@@ -100,6 +100,7 @@ func (g *guide) follow(s *daemon.Snapshot) {
 type step struct {
 	ID      string // stays the same from one moment to the next
 	Kind    string // word of the catalogue
+	Way     string // word of the catalogue, where what there is to do depends on what is heard; empty: it does not
 	Corner  string // empty: all
 	Text    string // of the setup, for a confirmation
 	Done    bool
@@ -133,8 +134,8 @@ func (g *guide) steps(s *daemon.Snapshot, r *daemon.Result, said *daemon.Said) [
 		return len(g.corners) > 0 && !slices.ContainsFunc(g.corners, func(d done) bool { return !ok(&d) })
 	}
 	silent := without(r, "alive")
-	add(step{ID: "alive", Kind: "alive", Done: len(silent) == 0 && s.At > 0, Missing: silent, Caution: "ignition"})
-	add(step{ID: "rest", Kind: "rest", Done: g.rested})
+	add(step{ID: "alive", Kind: "alive", Way: listening(s, r), Done: len(silent) == 0 && s.At > 0, Missing: silent, Caution: "ignition"})
+	add(step{ID: "rest", Kind: "rest", Done: g.rested, Caution: "chock"})
 	hanging := func(d *done) bool { return d.lifted }
 	add(step{ID: "lift", Kind: "lift", Done: all(hanging), Missing: g.not(setup, hanging), Caution: "lift"})
 	for _, i := range turnOrder(setup) {
@@ -147,16 +148,16 @@ func (g *guide) steps(s *daemon.Snapshot, r *daemon.Result, said *daemon.Said) [
 		})
 	}
 	loose := without(r, "placement")
-	add(step{ID: "plugs", Kind: "plugs", Done: len(loose) == 0 && s.At > 0, Missing: loose})
+	add(step{ID: "plugs", Kind: "plugs", Done: len(loose) == 0 && s.At > 0, Missing: loose, Caution: "turn"})
 	add(step{ID: "down", Kind: "down", Done: all(func(d *done) bool { return d.down }), Caution: "down"})
 	rolled := func(d *done) bool { return d.rolled >= rolledTurns }
 	add(step{ID: "roll", Kind: "roll", Done: all(rolled), Missing: g.not(setup, rolled), Caution: "roll"})
 	if light := without(r, "load"); judges(r, "load") {
-		add(step{ID: "load", Kind: "load", Done: len(light) == 0 && s.At > 0, Missing: light})
+		add(step{ID: "load", Kind: "load", Done: len(light) == 0 && s.At > 0, Missing: light, Caution: "chock"})
 	}
 	if len(setup.Optics) > 0 {
 		dim := without(r, "clearance", "camber", "dropout", "rest-speed")
-		add(step{ID: "optics", Kind: "optics", Done: len(dim) == 0 && s.At > 0, Missing: dim})
+		add(step{ID: "optics", Kind: "optics", Done: len(dim) == 0 && s.At > 0, Missing: dim, Caution: "laser"})
 	}
 	for i := range r.Confirmations {
 		c := &r.Confirmations[i]
@@ -165,6 +166,31 @@ func (g *guide) steps(s *daemon.Snapshot, r *daemon.Result, said *daemon.Said) [
 		})
 	}
 	return out
+}
+
+// listening says what there is to do until every sensor is heard: nothing comes at all and the amplifier may be off
+// (empty), something is not heard as it should be ("look"), or it takes a moment longer ("wait").
+func listening(s *daemon.Snapshot, r *daemon.Result) string {
+	if slices.ContainsFunc(r.Findings, func(f daemon.Finding) bool { return f.Check == "alive" && f.Verdict == checks.Pass }) {
+		for i := range r.Findings {
+			if f := &r.Findings[i]; f.Check == "alive" && f.Verdict == checks.Fail {
+				return "look"
+			}
+		}
+		return "wait"
+	}
+	if slices.ContainsFunc(s.Now.Channels, func(c checks.ChannelState) bool { return c.Known }) {
+		return "wait"
+	}
+	return ""
+}
+
+// words is the beginning of what the catalogue says of the step.
+func (s *step) words() string {
+	if s.Way != "" {
+		return "step." + s.Kind + "." + s.Way
+	}
+	return "step." + s.Kind
 }
 
 // without returns the subjects of which a required finding of these checks has not passed.

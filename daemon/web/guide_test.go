@@ -130,11 +130,55 @@ func TestNextStepIsCalm(t *testing.T) {
 		}
 	}
 	want := []string{
-		"Switch the amplifier on", "Leave the vehicle alone", "Lift the wheels", "Turn FL forward", "Turn FL back", "Turn FR forward", "Turn FR back",
+		"Wait a moment", "Let the vehicle stand", "Lift the wheels", "Turn FL forward", "Turn FL back", "Turn FR forward", "Turn FR back",
 		"Turn RL forward", "Turn RL back", "Turn RR forward", "Turn RR back", "Let the vehicle down", "Roll straight ahead", "Confirm by hand",
 	}
 	if !slices.Equal(seen, want) {
 		t.Errorf("steps %q, want %q", seen, want)
+	}
+}
+
+// The step stays undone and its figure below the mark until the third turn is whole.
+func TestTurnsAreNotRounded(t *testing.T) {
+	_, s := newStage(t, Config{})
+	c := composer{lang: english, words: s.words}
+	for _, tt := range []struct {
+		have float64
+		want string
+	}{{0, "0.0 of 3 turns"}, {0.3, "0.3 of 3 turns"}, {2.96, "2.9 of 3 turns"}, {2.9999, "2.9 of 3 turns"}, {3, "3.0 of 3 turns"}} {
+		if got := c.turns(tt.have).Text; got != tt.want {
+			t.Errorf("%v: %q, want %q", tt.have, got, tt.want)
+		}
+	}
+}
+
+// What there is to do until all is heard: a switch where nothing comes, plugs where one is missing, else patience.
+func TestListening(t *testing.T) {
+	alive := func(v ...checks.Verdict) *daemon.Result {
+		r := &daemon.Result{}
+		for _, v := range v {
+			r.Findings = append(r.Findings, daemon.Finding{Check: "alive", Verdict: v, Required: true})
+		}
+		return r
+	}
+	known, unknown := &daemon.Snapshot{}, &daemon.Snapshot{}
+	known.Now.Channels = []checks.ChannelState{{}, {Known: true}}
+	unknown.Now.Channels = []checks.ChannelState{{}, {}}
+	for _, tt := range []struct {
+		name string
+		s    *daemon.Snapshot
+		r    *daemon.Result
+		want string
+	}{
+		{"nothing yet", unknown, alive(checks.Inconclusive, checks.Inconclusive), ""},
+		{"all silent", unknown, alive(checks.Fail, checks.Fail), ""},
+		{"begins", known, alive(checks.Inconclusive, checks.Inconclusive), "wait"},
+		{"one not yet", known, alive(checks.Pass, checks.Inconclusive), "wait"},
+		{"one silent", known, alive(checks.Pass, checks.Fail), "look"},
+	} {
+		if got := listening(tt.s, tt.r); got != tt.want {
+			t.Errorf("%s: %q, want %q", tt.name, got, tt.want)
+		}
 	}
 }
 
@@ -277,9 +321,10 @@ func TestNumbers(t *testing.T) {
 	tests := []struct{ got, want string }{
 		{measured(english, f(-114.944), f(0.7512), "N"), "−114.94 ± 0.75 N"},
 		{measured(german, f(-114.944), f(0.7512), "N"), "−114,94 ± 0,75 N"},
-		{measured(english, f(0.0174533), nil, "rad"), "1.000 °"},
+		{measured(english, f(0.0174533), nil, "rad"), "1.000°"},
+		{measured(english, f(0.0680678), f(0.0043), "rad"), "3.90° ± 0.25°"},
 		{measured(english, nil, nil, "N"), ""},
-		{bound(english, f(0.017453292519943295), "rad"), "1 °"},
+		{bound(english, f(0.017453292519943295), "rad"), "1°"},
 		{bound(german, f(12.5), "N·m"), "12,5 N·m"},
 		{decimals(english, -0.04, 1), "0.0"},
 		{decimals(german, 1234.56, 1), "1234,6"},

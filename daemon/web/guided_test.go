@@ -30,8 +30,8 @@ func TestGuidedTest(t *testing.T) {
 	}
 	rows := []row{
 		{name: "no fault", says: []moment{
-			{0.5, "Switch the amplifier on"},
-			{2, "Leave the vehicle alone"},
+			{0.5, "Wait a moment"},
+			{2, "Let the vehicle stand"},
 			{6, "Lift the wheels"},
 			{14, "Turn FL forward"},
 			{24, "Turn FL back"},

@@ -1,6 +1,7 @@
 package web
 
 import (
+	"math"
 	"strings"
 
 	"plumbline/checks"
@@ -21,6 +22,7 @@ type headline struct {
 	Sign     bool   // the test can be signed now
 	Signed   string // by whom, and when
 	Say      string // for who listens: without figures that move
+	Caution  string // of what there is to do
 }
 
 // progress is how far something is.
@@ -40,6 +42,7 @@ func (c *composer) headline() headline {
 	h := c.whatNext()
 	h.Size = size(h.Word)
 	h.Say = strings.TrimSpace(h.Word + ". " + h.Text)
+	h.Caution = c.caution()
 	return h
 }
 
@@ -65,7 +68,7 @@ func (c *composer) whatNext() headline {
 		if next == "" {
 			h.Text = sentence
 		}
-		if st != nil {
+		if st != nil && st.Way != "look" { // that is the fault
 			h.Then, h.Progress = c.t("then", c.do(st)), c.progress(st)
 		}
 		return h
@@ -83,6 +86,14 @@ func (c *composer) whatNext() headline {
 		}
 	}
 	return h
+}
+
+// caution is that of the step to be done now, or what always holds.
+func (c *composer) caution() string {
+	if st := current(c.m.steps); st != nil && st.Caution != "" {
+		return c.t("caution." + st.Caution)
+	}
+	return c.t("caution.general")
 }
 
 // worst returns the fault that comes first: a cause, else a finding that failed.
@@ -115,7 +126,7 @@ func (c *composer) do(st *step) string {
 	case st.Kind == "turn":
 		return c.t("step.turn.back", st.Corner)
 	}
-	return c.t("step." + st.Kind + ".do")
+	return c.t(st.words() + ".do")
 }
 
 // how is the rest of what is to be done.
@@ -125,14 +136,14 @@ func (c *composer) how(st *step) string {
 		return st.Text
 	case "plugs", "load", "optics", "alive":
 		if len(st.Missing) > 0 {
-			return c.t("step."+st.Kind+".how") + " " + c.t("missing", strings.Join(st.Missing, ", "))
+			return c.t(st.words()+".how") + " " + c.t("missing", strings.Join(st.Missing, ", "))
 		}
 	case "lift", "roll":
 		if n := len(st.Missing); n > 0 && n < len(c.m.snapshot.Now.Corners) {
 			return c.t("step."+st.Kind+".how") + " " + c.t("missing", strings.Join(st.Missing, ", "))
 		}
 	}
-	return c.t("step." + st.Kind + ".how")
+	return c.t(st.words() + ".how")
 }
 
 // progress is how far the turning is; nil for a step without one.
@@ -148,6 +159,7 @@ func (c *composer) progress(st *step) *progress {
 }
 
 func (c *composer) turns(have float64) *progress {
-	done, want := decimals(c.lang, have, 1), decimals(c.lang, turnsWanted, 0)
+	// cut off and not rounded: 2.97 of 3 turns are not 3.0
+	done, want := decimals(c.lang, math.Floor(have*10+1e-9)/10, 1), decimals(c.lang, turnsWanted, 0)
 	return &progress{have, turnsWanted, c.t("turns", done, want), done + " / " + want}
 }

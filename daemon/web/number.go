@@ -6,6 +6,17 @@ import (
 	"strings"
 )
 
+// degree is the one unit that stands close to its figure (ISO 80000-1, 7.1.4).
+const degree = "°"
+
+// with writes a figure with its unit.
+func with(figure, unit string) string {
+	if unit == degree {
+		return figure + unit
+	}
+	return strings.TrimSpace(figure + " " + unit)
+}
+
 // unit is a unit that people read, and what turns SI into it.
 type unit struct {
 	name   string
@@ -21,7 +32,7 @@ func readable(si string) unit {
 	case "N·m":
 		return unit{"N·m", 1, 1}
 	case "rad":
-		return unit{"°", 180 / math.Pi, 1}
+		return unit{degree, 180 / math.Pi, 1}
 	case "rad/rev", "rad/turn", "rad per revolution", "rad per turn":
 		return unit{"°/rev", 180 / math.Pi, 2}
 	case "rad/s":
@@ -70,9 +81,13 @@ func measured(lang string, value, uncertainty *float64, si string) string {
 	} else {
 		spread := math.Abs(*uncertainty * u.factor)
 		places := digits(spread, 2)
-		text = decimals(lang, v, places) + " ± " + decimals(lang, spread, places)
+		text = decimals(lang, v, places)
+		if u.name == degree {
+			text += degree // as sentences write it: 3.9° ± 0.2°
+		}
+		text += " ± " + decimals(lang, spread, places)
 	}
-	return strings.TrimSpace(text + " " + u.name)
+	return with(text, u.name)
 }
 
 // digits is how many decimals show v with so many significant digits, 0 to 6.
@@ -93,7 +108,7 @@ func bound(lang string, limit *float64, si string) string {
 	if err != nil {
 		v = *limit * u.factor
 	}
-	return strings.TrimSpace(decimals(lang, v, -1) + " " + u.name)
+	return with(decimals(lang, v, -1), u.name)
 }
 
 // span writes a range of which either end may be missing.

@@ -40,12 +40,12 @@ func TestRoutes(t *testing.T) {
 		has        []string
 	}{
 		{"/", "text/html", 200, []string{"Turn FR forward", ` of 3 turns`, `href="/corner/RR"`, "camber FL", "201 of 242"}},
-		{"/?lang=de", "text/html", 200, []string{`<html lang="de"`, "FR vorwärts drehen", "2,6 von 3", `href="/corner/RR?lang=de"`}},
+		{"/?lang=de", "text/html", 200, []string{`<html lang="de"`, "FR vorwärts drehen", "2,5 von 3", `href="/corner/RR?lang=de"`}},
 		{"/corner/FL", "text/html", 200, []string{"Tare by", "Centre = zero", "<title>Corner FL", " ± "}},
 		{"/corner/XX", "text/html", 404, []string{"There is nothing here"}},
 		{"/corner/", "text/html", 404, nil},
 		{"/nothing", "text/html", 404, nil},
-		{"/steps", "text/html", 200, []string{"Wheel bolts tightened", "nobody beside it", "Somebody at the brake", "licensed practice"}},
+		{"/steps", "text/html", 200, []string{"Wheel bolts tightened", "nobody beside it", "somebody at the brake", "chocks", `id="turn/FL"`, "licensed practice"}},
 		{"/assets/page.css", "text/css", 200, []string{"--pass"}},
 		{"/assets/page.js", "text/javascript", 200, []string{"EventSource", "morph"}[1:]},
 		{"/assets/../catalogue.json", "text/html", 307, nil},

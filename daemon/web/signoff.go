@@ -5,6 +5,7 @@ import (
 	"errors"
 	"io/fs"
 	"net/http"
+	"slices"
 	"strconv"
 	"strings"
 	"time"
@@ -98,38 +99,51 @@ func (s *Server) signView(c *composer) signView {
 	return v
 }
 
-// overall says in big words what would be signed.
+// overall says in big words what would be signed, or was.
 func (c *composer) overall() (m mark, word, meaning string) {
 	if c.m.snapshot == nil || c.m.state == nothing {
 		return mark{State: "none", Word: c.t("nodata")}, c.t("nodata"), c.t("sign.nodata")
 	}
+	done := "how"
+	if c.m.said.Signed != nil {
+		done = "signed"
+	}
 	switch c.m.result.Verdict {
 	case checks.Fail:
-		return mark{State: "fail", Word: c.t("state.fail")}, c.t("sign.fail"), c.t("sign.fail.how")
+		return mark{State: "fail", Word: c.t("state.fail")}, c.t("sign.fail"), c.t("sign.fail." + done)
 	case checks.Pass:
 		return mark{State: "pass", Word: c.t("state.pass")}, c.t("passed"), c.t("passed.how")
 	case checks.Inconclusive, checks.Absent:
 	}
-	return mark{State: "open", Word: c.t("state.open")}, c.t("sign.open"), c.t("sign.open.how")
+	return mark{State: "open", Word: c.t("state.open")}, c.t("sign.open"), c.t("sign.open." + done)
 }
 
 // signPoints lists what is not as it should be.
 func (c *composer) signPoints() []signPoint {
 	var out []signPoint
-	add := func(state, key string, what []string) {
+	count := func(state, key string, n int, what []string) {
 		const most = 12
-		if n := len(what); n > 0 {
-			if n > most {
+		if n > 0 {
+			if len(what) > most {
 				what = append(what[:most:most], "…")
 			}
 			out = append(out, signPoint{state, c.t(key, strconv.Itoa(n)), strings.Join(what, ", ")})
 		}
 	}
+	add := func(state, key string, what []string) { count(state, key, len(what), what) }
 	r := &c.m.result
-	var failed, left, skipped, outside, unconfirmed []string
+	var failed, open, left, skipped, outside, unconfirmed []string
+	faults := 0
 	for i := range r.Findings {
-		if f := &r.Findings[i]; f.Verdict == checks.Fail {
-			failed = append(failed, f.Name())
+		f := &r.Findings[i]
+		name := f.Subject + " " + f.Check // its channels are too many to be read
+		switch {
+		case f.Verdict == checks.Fail:
+			if faults++; !slices.Contains(failed, name) {
+				failed = append(failed, name)
+			}
+		case f.Verdict == checks.Inconclusive && f.Required && !slices.Contains(open, name):
+			open = append(open, name)
 		}
 	}
 	for i := range c.m.steps {
@@ -145,9 +159,9 @@ func (c *composer) signPoints() []signPoint {
 			left = append(left, name)
 		}
 	}
-	add("fail", "sign.point.failed", failed)
+	count("fail", "sign.point.failed", faults, failed)
 	add("fail", "sign.point.outside", outside)
-	add("open", "sign.point.open", r.Open)
+	count("open", "sign.point.open", len(r.Open), open)
 	add("open", "sign.point.left", left)
 	add("open", "sign.point.unconfirmed", unconfirmed)
 	add("absent", "sign.point.skipped", skipped)

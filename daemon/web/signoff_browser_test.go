@@ -105,7 +105,7 @@ func TestSignInBrowser(t *testing.T) {
 	}
 	do(t, b, chromedp.Navigate(site.url("/afresh")))
 	do(t, b, chromedp.Evaluate[chromedp.Void](`document.querySelector(".afresh button").click()`))
-	b.wait(t, `document.querySelector("h1 .word")?.textContent === "Leave the vehicle alone"`)
+	b.wait(t, `document.querySelector("h1 .word")?.textContent === "Let the vehicle stand"`)
 	b.check(t)
 }
 

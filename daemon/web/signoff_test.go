@@ -117,7 +117,7 @@ func TestSignOff(t *testing.T) {
 	has("/tests", "No test has been signed yet")
 	has("/afresh", "This test is not signed", "There will be no report of it", "Sign first")
 	has("/steps", "Sign the test", "Start afresh")
-	has("/signoff", "Checks failed", "Findings that failed: 1", "zero/FL/fx", "Steps not done: ", "Let down on its wheels", "Not confirmed: ", "Required and not judged: ")
+	has("/signoff", "Checks failed", "Findings that failed: 1", "FL zero", "Steps not done: ", "Let down on its wheels", "Not confirmed: ", "Required and not judged: ")
 	post(s, "/skip", "same-origin", url.Values{"step": {"roll"}, "reason": {"no room here"}, "initials": {"CD"}})
 	post(s, "/confirm", "same-origin", url.Values{"id": {"wheel-bolts"}, "value": {"120"}, "initials": {"AB"}})
 	has("/signoff", "Gone on without: 1", "Out of range: 1")
@@ -129,7 +129,7 @@ func TestSignOff(t *testing.T) {
 		t.Fatalf("folders %q, want one", names)
 	}
 	name := folders(t, s)[0]
-	page := has("/signoff", "Signed by A. Berg", "/tests/"+name+"/report.html", "Start the next test", `value="A. Berg"`, `value="Hall &lt;3&gt;"`)
+	page := has("/signoff", "Signed by A. Berg", "The report says so. Mend the fault", "/tests/"+name+"/report.html", "Start the next test", `value="A. Berg"`, `value="Hall &lt;3&gt;"`)
 	if hidden(t, page, "amends") == "" {
 		t.Error("a second sign-off would not say which report it replaces")
 	}

@@ -31,7 +31,7 @@ func (c *composer) stepViews() (signals, persons []stepView) {
 	for i := range c.m.steps {
 		st := &c.m.steps[i]
 		v := stepView{
-			ID: st.ID, Title: c.t("step."+st.Kind+".title", st.Corner), How: c.t("step." + st.Kind + ".how"),
+			ID: st.ID, Title: c.t("step."+st.Kind+".title", st.Corner), How: c.t(st.words() + ".how"),
 			Current: st == now, Skipped: st.Skipped, Given: st.By, Open: st.open(), Mark: c.mark("open"), Query: c.query,
 		}
 		if st.Caution != "" {
