@@ -156,7 +156,7 @@ func (v *view) untold(w *compared, off []int, f *Finding) {
 		v.told(w, off, f)
 	case len(culprits) > 0:
 		f.Sentence = reads + ", and " + list(culprits) + " is off by another check"
-		f.Next = "Settle radius and angle-slip of " + list(culprits) + " first."
+		f.Next = "See to the checks radius and angle-slip of " + list(culprits) + " first."
 	default:
 		f.Sentence = reads + ": " + list(names) + " do not agree, and nothing tells which is off"
 		f.Next = "Compare tyres and pressures of " + list(names) + "; a ground speed sensor and the tyre in the setup would tell."
@@ -171,7 +171,7 @@ func (v *view) guilty(i int) bool {
 func (v *view) offNext(i int, ratio float64) string {
 	name := v.corners[i].setup.Name
 	if v.slips[i].Verdict == Fail {
-		return "Settle angle-slip of " + name + " first."
+		return "See to the check angle-slip of " + name + " first."
 	}
 	what := "a tyre too large"
 	if ratio > 0 {
@@ -252,7 +252,7 @@ func (v *view) speedAgrees(k int) Finding {
 		f.Sentence = reads
 	case Fail:
 		f.Sentence = reads + ", beyond " + show(v.setup.Limits.RadiusRatio, "percent")
-		f.Next = "Compare the factor of " + set.Name + " with a measured way, and the tyre in the setup with those on the wheels."
+		f.Next = "Compare the factor of " + set.Name + " with a measured distance, and the tyre in the setup with those on the wheels."
 	case Inconclusive, Absent:
 		f.Sentence = reads + "; that is too close to the limit of " + show(v.setup.Limits.RadiusRatio, "percent") + " to decide"
 		f.Next = "Roll on straight ahead at a steady speed."

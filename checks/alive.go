@@ -88,7 +88,7 @@ func (v *view) aliveOf(name string, chs *Channels, silent []bool) Finding {
 		t := &v.timings[m]
 		if silent[v.setup.Messages[m].Source] {
 			f.Sentence = name + " is silent, like all of " + v.setup.Sources[v.setup.Messages[m].Source]
-			f.Next = "Settle alive of " + v.setup.Sources[v.setup.Messages[m].Source] + " first."
+			f.Next = "See to the check alive of " + v.setup.Sources[v.setup.Messages[m].Source] + " first."
 			return f
 		}
 		if t.Count == 0 {

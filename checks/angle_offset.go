@@ -36,12 +36,12 @@ func (v *view) angleOffsetOf(i int) Finding {
 	}
 	if s.plus < 2*s.minus {
 		f.Sentence = "the angle of " + name + " counts against its forces, so it has no offset to be told"
-		f.Next = "Settle angle-sense of " + name + " first."
+		f.Next = "See to the check angle-sense of " + name + " first."
 		return f
 	}
 	if v.slips[i].Verdict == Fail {
 		f.Sentence = "the angle of " + name + " loses counts from turn to turn, so its offset does not stay"
-		f.Next = "Settle angle-slip of " + name + " first."
+		f.Next = "See to the check angle-slip of " + name + " first."
 		return f
 	}
 	value, part := offsets(s)
@@ -66,10 +66,10 @@ func (v *view) angleOffsetOf(i int) Finding {
 		f.Sentence = reads
 	case Fail:
 		f.Sentence = reads + ", more than " + show(limit, f.Unit)
-		f.Next = "Set the angle offset of " + name + " at the amplifier by " + show(-value, f.Unit) + ", then turn the lifted wheel again."
+		f.Next = "Change the angle offset of " + name + " at the amplifier by " + show(-value, f.Unit) + ", then turn the lifted wheel again."
 		if k, ok := boltHoles(value, set.Bolts); ok {
 			f.Sentence += ": that is " + holes(k) + " of " + num(float64(set.Bolts), 0)
-			f.Next = "Mount the wheel of " + name + " " + holes(k) + " back, on its reference mark, or set the angle offset by " + show(-value, f.Unit) + "."
+			f.Next = "Mount the wheel of " + name + " " + holes(k) + " back, on its reference mark, and tighten it anew, or change the angle offset by " + show(-value, f.Unit) + "."
 		}
 	case Inconclusive, Absent:
 		f.Sentence = reads + "; that is too close to the limit of " + show(limit, f.Unit) + " to decide"

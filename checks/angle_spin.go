@@ -61,7 +61,7 @@ func (v *view) angleSpinOf(i int) Finding {
 	f.Value = known(r.Mean())
 	if r.N() < turnsForUncertainty {
 		f.Sentence = "the speed channel of " + name + " has been compared over " + plural(r.N(), "turn", "turns") + "; 3 are the least"
-		f.Next = "Turn " + name + " on."
+		f.Next = "Go on turning " + name + "."
 		return f
 	}
 	u := fit.Expanded(scatter(r))

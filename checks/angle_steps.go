@@ -48,7 +48,7 @@ func (v *view) angleStepsOf(i int) Finding {
 		f.Next = "Correct angle_counts of " + name + " in the setup, or the encoder's setting at the amplifier."
 	case e.places < 50:
 		f.Sentence = "the angle of " + name + " has taken only " + plural(e.places, "step", "steps") + "; 50 are the least"
-		f.Next = "Turn " + name + " on."
+		f.Next = "Go on turning " + name + "."
 	case e.grid > 1:
 		f.Verdict = Fail
 		f.Value = known(float64(e.grid) * e.count)

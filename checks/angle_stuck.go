@@ -113,7 +113,7 @@ func (v *view) angleStuckOf(i int) Finding {
 	switch {
 	case by != "" && (v.wiring.bonds[i].to >= 0 || v.wiring.answered(i)):
 		f.Sentence = "the angle of " + name + " stands still while " + by + ", but another angle goes with it"
-		f.Next = "Settle placement of " + name + " first."
+		f.Next = "See to the check placement of " + name + " first."
 	case by != "":
 		f.Verdict = Fail
 		f.Sentence = "the angle of " + name + " stands still while " + by + ", first " + v.since(at)

@@ -69,7 +69,7 @@ func (v *view) camberOf(o *optic) Finding {
 		f.Sentence = reads
 	case Fail:
 		f.Sentence = reads + ", more than " + show(limit, "rad")
-		f.Next = "Set the camber of " + set.Name + " to zero on its gauge by " + show(-w.Mean(), "rad") + ", and compare baseline_m with the bar."
+		f.Next = "Correct the camber of " + set.Name + " by " + show(-w.Mean(), "rad") + " on its gauge, and compare baseline_m with the distance of its lenses."
 		if own := w.Mean() + geometry.Mean(); math.Abs(own+geometry.Mean()) < limit {
 			f.Sentence += ": it counts the other way"
 			f.Next = "Compare the sign of the camber of " + set.Name + " and its outer and inner lens with the setup."

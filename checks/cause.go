@@ -180,7 +180,7 @@ func (x *explainer) boltHoles() {
 					ID:       "bolt-holes:" + set.Name,
 					Subjects: []string{set.Name},
 					Sentence: "the wheel of " + set.Name + " is mounted " + holes(k) + " round from its reference mark: its angle is " + show(f.Value.Value, "rad") + " off, and " + num(float64(set.Bolts), 0) + " bolts make steps of " + num(360/float64(set.Bolts), 1) + "°",
-					Next:     "Mount the wheel of " + set.Name + " on its reference mark, or set the angle offset by " + show(-f.Value.Value, "rad") + " at the amplifier.",
+					Next:     "Mount the wheel of " + set.Name + " on its reference mark and tighten it anew, or change the angle offset by " + show(-f.Value.Value, "rad") + " at the amplifier.",
 				}, []string{"angle-offset"})
 			}
 		}

@@ -107,7 +107,7 @@ func (x *explainer) amplifier() {
 			x.add(Cause{
 				ID: "unplugged:" + name, Subjects: []string{name},
 				Sentence: "nothing comes from " + name + ": its harness is not plugged in, or its electronics has no supply",
-				Next:     "See to the plug and the supply of " + name + ".",
+				Next:     "Plug in the cable of " + name + ", at the wheel and at the amplifier, and see that its electronics has supply.",
 			}, everything())
 		}
 	}

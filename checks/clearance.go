@@ -84,7 +84,7 @@ func (v *view) clearanceOf(o *optic) Finding {
 			way = "raise"
 		}
 		f.Sentence = reads + ", not " + wanted
-		f.Next = "See that nothing lies under " + set.Name + " and that both lenses look at the ground, then " + way + " it by " + show(math.Abs(w.Mean()-set.ClearanceM), "m") + "."
+		f.Next = "See that nothing lies under " + set.Name + " and that its beams meet the ground, then " + way + " it by " + show(math.Abs(w.Mean()-set.ClearanceM), "m") + "."
 	case Inconclusive, Absent:
 		f.Sentence = reads + "; that is too close to the end of " + wanted + " to decide"
 		f.Next = "Set " + set.Name + " to " + show(set.ClearanceM, "m") + ", or let the vehicle stand for some more seconds."

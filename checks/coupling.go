@@ -56,7 +56,7 @@ func (v *view) couplingOf(i int) Finding {
 	}
 	if c.encoder.Travel < turnsForUncertainty*2*math.Pi {
 		f.Sentence = name + " has turned " + num(c.encoder.Travel/(2*math.Pi), 1) + " turns; 3 are the least"
-		f.Next = "Turn " + name + " on."
+		f.Next = "Go on turning " + name + "."
 		return f
 	}
 	if b.Frames.N() == 0 {
@@ -77,7 +77,7 @@ func (v *view) couplingOf(i int) Finding {
 	}
 	if b.errors < leastErrors {
 		f.Sentence = plural(b.errors, "error", "errors") + " in " + num(c.encoder.Travel/(2*math.Pi), 1) + " turns of " + name + "; " + num(leastErrors, 0) + " are the least to tell whether they bunch"
-		f.Next = "Turn " + name + " on."
+		f.Next = "Go on turning " + name + "."
 		return f
 	}
 	t, at := b.test()
@@ -87,7 +87,7 @@ func (v *view) couplingOf(i int) Finding {
 	f.Value = known(t)
 	if !f.Value.Known {
 		f.Sentence = "the angles of " + name + " do not cover a turn"
-		f.Next = "Turn " + name + " on."
+		f.Next = "Go on turning " + name + "."
 		return f
 	}
 	what := plural(b.Lost, "lost frame", "lost frames")
@@ -110,7 +110,7 @@ func (v *view) couplingOf(i int) Finding {
 	if side, chi, ok := c.bunching.curves.bunched(); ok {
 		f.Verdict, f.Value = Fail, known(chi)
 		f.Sentence = what + " of " + name + " came " + side.String() + ", next to none elsewhere"
-		f.Next = "Steer the wheel of " + name + " to that side while it stands and look where its cable or cable arm is pulled or touches."
+		f.Next = "Steer the wheel of " + name + " to that side while the vehicle stands, hands out of the wheel arch; then look where its cable or cable arm is pulled or touches."
 		return f
 	}
 	f.Verdict = Pass

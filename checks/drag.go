@@ -47,7 +47,7 @@ func (v *view) dragOf(i int) Finding {
 		f.Sentence = reads
 	case Fail:
 		f.Sentence = reads + ", more than " + show(limit, f.Unit)
-		f.Next = "Release the brake of " + name + ", then look for a binding brake, a tight bearing or a pick-up ring that rubs, and turn it again."
+		f.Next = "Release the brake of " + name + ", then look for a binding brake (it may be hot), a tight bearing or a pick-up ring that rubs, and turn it again."
 	case Inconclusive, Absent:
 		f.Sentence = reads + "; that is too close to the limit of " + show(limit, f.Unit) + " to decide"
 		f.Next = "Turn " + name + " evenly for some more turns forward and back."

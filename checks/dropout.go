@@ -45,10 +45,10 @@ func (v *view) dropoutOf(o *optic) Finding {
 		f.Sentence = reads
 	case Fail:
 		f.Sentence = reads + ", more than " + show(limit, "percent")
-		f.Next = "Clean the lenses of " + set.Name + ", see that nothing hangs in its beams and that its distance to the ground is right."
+		f.Next = "Switch " + set.Name + " off and clean its lenses, see that nothing hangs in its beams and that its distance to the ground is right."
 	case Inconclusive, Absent:
 		f.Sentence = reads + "; that is too close to the limit of " + show(limit, "percent") + " to decide"
-		f.Next = "Clean the lenses of " + set.Name + ", or go on listening for some seconds."
+		f.Next = "Go on listening for some seconds; if that does not decide it, switch " + set.Name + " off and clean its lenses."
 	}
 	return f
 }

@@ -45,10 +45,10 @@ func (f *Finding) wanting(ch *channel) bool {
 		return false
 	case ch.level.NotANum > 0:
 		f.Sentence = name + " has sent no number yet, only values that are none"
-		f.Next = "Settle range of " + name + " first."
+		f.Next = "See to the check range of " + name + " first."
 	default:
 		f.Sentence = "nothing has come from " + name + " yet"
-		f.Next = "Settle alive of " + f.Subject + " first."
+		f.Next = "See to the check alive of " + f.Subject + " first."
 	}
 	return true
 }
@@ -92,13 +92,13 @@ func (v *view) frozenOf(i int, q Quantity) Finding {
 			f.Sentence = name + " stood at " + show(r.value, value) + " for " + show(r.seconds(), "s") + " (" + plural(r.samples, "sample", "samples") + "), " + v.since(r.from) + ", and then went on"
 		}
 		f.Sentence += ": a strain gauge always shows some noise"
-		f.Next = "Switch the amplifier off and on, then look at the channel " + name + " there; where it stands still again, at its plug and its pick-up."
+		f.Next = "While the vehicle stands, switch the amplifier off and on, then look at the channel " + name + " there; where it stands still again, at its plug and its pick-up."
 	case ch.level.Count < frozenSamples || float64(t.Last-t.First)*1e-9 < frozenS:
 		f.Sentence = name + " has sent " + plural(ch.level.Count, "sample", "samples") + "; " + num(frozenSamples, 0) + " in " + num(frozenS, 0) + " s are the least"
 		f.Next = "Go on listening for some seconds."
 	case s.Clips == ch.level.Count:
 		f.Sentence = name + " has been at the end of its range throughout"
-		f.Next = "Settle clipped of " + name + " first."
+		f.Next = "See to the check clipped of " + name + " first."
 	default:
 		f.Verdict = Pass
 		f.Sentence = name + " changes: it never stood still for longer than " + show(r.seconds(), "s")

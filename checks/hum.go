@@ -127,13 +127,13 @@ func (v *view) humOf(i int, q Quantity) Finding {
 		}
 	case Fail:
 		f.Sentence = reads + ", more than " + show(limit, f.Unit)
-		f.Next = "Keep mains cables, chargers and lamps away from the cable of " + f.Subject + ", and see that its shield is connected and the vehicle not grounded twice."
+		f.Next = "Keep mains cables, chargers and lamps away from the cable of " + f.Subject + ", and see that its shield is connected. A protective earth stays where it is."
 	case Inconclusive, Absent:
 		f.Sentence = reads + "; that is too close to the limit of " + show(limit, f.Unit) + " to decide"
 		f.Next = "Leave " + f.Subject + " at rest for some more seconds; nobody touches it."
 		if !worst.clear {
 			f.Sentence = "the noise of " + name + " hides up to " + show(worst.amplitude+worst.u, f.Unit) + " of " + num(worst.hz, 0) + " Hz"
-			f.Next = "Settle noise of " + name + " first, then leave it at rest for some more seconds."
+			f.Next = "See to the check noise of " + name + " first, then leave it at rest for some more seconds."
 		}
 	}
 	return f

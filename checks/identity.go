@@ -26,7 +26,7 @@ func (v *view) identityOf(i int) Finding {
 	switch {
 	case l.Count == 0:
 		f.Sentence = "the serial number of " + name + " has not come yet"
-		f.Next = "Wait some seconds for the serial number of " + name + ", or settle its alive first."
+		f.Next = "Wait some seconds for the serial number of " + name + "; where none comes, see to the check alive of it first."
 		return f
 	case !ok:
 		f.Verdict = Fail

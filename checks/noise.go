@@ -77,12 +77,12 @@ func (v *view) restless(i int, q Quantity, f *Finding, seconds []*second) bool {
 	}
 	if x := v.frozenOf(i, q); x.Verdict == Fail {
 		f.Sentence = name + " stands still or stood still, so it tells nothing here"
-		f.Next = "Settle frozen of " + name + " first."
+		f.Next = "See to the check frozen of " + name + " first."
 		return true
 	}
 	if len(seconds) > 0 && len(seconds) == flat(seconds) && v.channels[v.corners[i].setup.Channels[q]].signal.Clips > 0 {
 		f.Sentence = name + " was at the end of its range while " + f.Subject + " was at rest"
-		f.Next = "Settle clipped of " + name + " first."
+		f.Next = "See to the check clipped of " + name + " first."
 		return true
 	}
 	if n := len(seconds); n < secondsForUncertainty {

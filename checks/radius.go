@@ -101,7 +101,7 @@ func (v *view) radiusOf(i int) Finding {
 		if common, alike := v.alike(k); alike && math.Abs(r.radius.Mean()/expected-1-common) < v.setup.Limits.RadiusRatio {
 			f.Verdict = Inconclusive
 			f.Sentence = reads + "; all wheels are off alike, so it is " + sensor + " or the tyre in the setup"
-			f.Next = "Settle agreement of " + sensor + " first."
+			f.Next = "See to the check agreement of " + sensor + " first."
 		}
 	case Inconclusive, Absent:
 		f.Sentence = reads + "; that is too close to the limit of " + show(v.setup.Limits.RadiusRatio, "percent") + " to decide"

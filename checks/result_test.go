@@ -116,10 +116,10 @@ func TestNextIsOneThing(t *testing.T) {
 	}{
 		{func() {}, "Switch the amplifier on."},
 		{func() { r.run(4.6) }, "Lift FL and turn it"},
-		{func() { r.lift(); r.run(1); r.turn(1, 1.3, 5, 2) }, "Turn FR on"}, // the wheel under way, not the first of the order
-		{func() { r.run(5) }, "Turn FR on"},
+		{func() { r.lift(); r.run(1); r.turn(1, 1.3, 5, 2) }, "Go on turning FR"}, // the wheel under way, not the first of the order
+		{func() { r.run(5) }, "Go on turning FR"},
 		{func() { r.turn(1, 3.2, 5, 2) }, "Turn FR three turns back."},
-		{func() { r.turn(0, 1.3, 5, 2) }, "Turn FL on"}, // another wheel turns
+		{func() { r.turn(0, 1.3, 5, 2) }, "Go on turning FL"}, // another wheel turns
 		{func() { r.turn(0, 3.2, 5, 2) }, "Turn FL three turns back."},
 		{func() { r.turn(0, 3.3, -5, 2) }, "Turn FR three turns back."}, // done: what is left, in the order
 	} {

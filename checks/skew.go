@@ -30,18 +30,18 @@ func (v *view) skewOf(i int) Finding {
 	}
 	if s.plus < 2*s.minus {
 		f.Sentence = "the angle of " + name + " counts against its forces, so their times cannot be compared"
-		f.Next = "Settle angle-sense of " + name + " first."
+		f.Next = "See to the check angle-sense of " + name + " first."
 		return f
 	}
 	if v.slips[i].Verdict == Fail {
 		f.Sentence = "the angle of " + name + " loses counts from turn to turn, so times cannot be told from it"
-		f.Next = "Settle angle-slip of " + name + " first."
+		f.Next = "See to the check angle-slip of " + name + " first."
 		return f
 	}
 	_, _, tau, part, ok := s.line()
 	if !ok {
 		f.Sentence = name + " needs two turns forward and two back to compare the times of angle and force"
-		f.Next = "Turn " + name + " on: three turns forward, then three turns back."
+		f.Next = "Go on turning " + name + ": three turns forward, then three turns back."
 		return f
 	}
 	u := fit.Expanded(part)
@@ -55,7 +55,7 @@ func (v *view) skewOf(i int) Finding {
 		f.Next = "Set the same filter and delay for angle and forces of " + name + " at the amplifier; where they come over different devices, correct the delay between them."
 	case Inconclusive, Absent:
 		f.Sentence = reads + "; that is too close to the limit of " + show(limit, f.Unit) + " to decide"
-		f.Next = "Turn " + name + " faster and for some more turns, forward and back."
+		f.Next = "Turn " + name + " by hand a little faster and for some more turns, forward and back."
 	}
 	return f
 }

@@ -41,7 +41,7 @@ func (v *view) spikesOf(i int, q Quantity) Finding {
 	}
 	if x := v.frozenOf(i, q); x.Verdict == Fail && s.Spikes == 0 {
 		f.Sentence = name + " stands still or stood still, so it tells nothing here"
-		f.Next = "Settle frozen of " + name + " first."
+		f.Next = "See to the check frozen of " + name + " first."
 		return f
 	}
 	if t.Period > spikePeriodS {

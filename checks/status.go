@@ -22,7 +22,7 @@ func (v *view) statusOf(i int) Finding {
 	default:
 		f.Verdict = Fail
 		f.Sentence = "the status of " + name + " was " + v.meaning(i, w.Value) + v.when(w)
-		f.Next = "Look up in the amplifier's manual what status " + v.meaning(i, w.Value) + " means, and see to " + name + "; if it means well, list it under good in the setup."
+		f.Next = "Look up in the amplifier's manual what status " + v.meaning(i, w.Value) + " means, and see to " + name + "; if that status is in order, list it under good in the setup."
 	}
 	return f
 }

@@ -149,7 +149,7 @@ func (v *view) turnMore(i int, both bool) (sentence, next string, ok bool) {
 		next = "Turn " + name + " three turns " + missing + "."
 	case len(s.revolutions) < turnsForUncertainty || both && len(s.revolutions) < turnsForUncertainty+1:
 		sentence = name + " has turned " + plural(int64(s.forward), "whole turn", "whole turns") + " forward and " + num(float64(s.back), 0) + " back; 3 give an uncertainty"
-		next = "Turn " + name + " on: three turns forward, then three turns back."
+		next = "Go on turning " + name + ": three turns forward, then three turns back."
 	default:
 		return "", "", true
 	}

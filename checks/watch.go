@@ -126,7 +126,7 @@ func (v *view) watched(i int, q Quantity) (f Finding, w *Watch, t *Timing, ok bo
 		f.Next = "See at the amplifier why the " + q.String() + " of " + set.Name + " has no value."
 	default:
 		f.Sentence = "the " + q.String() + " of " + set.Name + " has not come yet"
-		f.Next = "Settle alive of " + set.Name + " first."
+		f.Next = "See to the check alive of " + set.Name + " first."
 	}
 	return f, w, t, false
 }

@@ -166,6 +166,6 @@ func (v *view) blocked(i int, f *Finding) bool {
 		return false
 	}
 	f.Sentence = "the forces of " + f.Subject + " do not answer to the angle of " + f.Subject + ", so nothing can be read from its turns"
-	f.Next = "Settle placement of " + f.Subject + " first."
+	f.Next = "See to the check placement of " + f.Subject + " first."
 	return true
 }

@@ -51,7 +51,7 @@ func TestGuidedTest(t *testing.T) {
 		}, why: "FL fx reads", next: "Tare FL fx by −11", failed: "FL: Zero"},
 		{name: "an angle offset", fault: "angle-offset:FR=3", says: []moment{
 			{22, "Turn FL back"}, {45, "Fault: FR"}, {1000, "Fault: FR"},
-		}, why: "off its force axes", next: "Set the angle offset of FR at the amplifier by", failed: "FR: Angle"},
+		}, why: "off its force axes", next: "Change the angle offset of FR at the amplifier by", failed: "FR: Angle"},
 		{name: "counts lost", fault: "angle-slip:RR=2", says: []moment{
 			{46, "Turn RL forward"}, {71, "Fault: RR"}, {1000, "Fault: RR"},
 		}, why: "RR", next: "RR", failed: "RR: Angle"},
