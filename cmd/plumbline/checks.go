@@ -9,6 +9,8 @@ import (
 	"strings"
 	"unicode/utf8"
 
+	"plumbline/daemon/setup"
+
 	"github.com/spf13/cobra"
 
 	"plumbline/checks"
@@ -75,7 +77,7 @@ func checksOf(names []string) ([]checks.Check, error) {
 	all := checks.All()
 	for _, name := range names {
 		if !slices.Contains(checkNames(), name) {
-			return nil, fmt.Errorf("no check %q: expected one of %s", name, strings.Join(checkNames(), ", "))
+			return nil, fmt.Errorf("no check %q%s: expected one of %s", name, setup.NearWord(name, checkNames()), strings.Join(checkNames(), ", "))
 		}
 	}
 	if len(names) == 0 {

@@ -86,7 +86,8 @@ func TestChecksErrors(t *testing.T) {
 		args []string
 		want string
 	}{
-		{[]string{"checks", "zeros"}, `no check "zeros": expected one of alive`},
+		{[]string{"checks", "zeros"}, `no check "zeros": did you mean zero: expected one of alive`},
+		{[]string{"checks", "nothing-of-the-kind"}, `no check "nothing-of-the-kind": expected one of alive`},
 		{[]string{"checks", "--format", "xml"}, `unknown format "xml": expected one of text, json, markdown`},
 	} {
 		c := call(t, tt.args...)

@@ -115,6 +115,11 @@ func twoResults(c *cobra.Command, g *global, setupFile string, names []string) (
 		return out, nil
 	}
 	if setupFile == "" {
+		for _, name := range recordings {
+			if _, err := os.Stat(name); err != nil && !strings.ContainsAny(name, "*?[") { // not a pattern
+				return nil, setup.Located(name, err)
+			}
+		}
 		return nil, fmt.Errorf("%s: no result: add --setup SETUP to have a recording judged", strings.Join(recordings, ", "))
 	}
 	s, err := setup.Load(setupFile)

@@ -42,7 +42,7 @@ func newHistory(g *global) *cobra.Command {
 				only = &n
 			}
 			if info, err := os.Stat(args[0]); err != nil {
-				return &exit{daemon.ExitInconclusive, setup.Located(args[0], err)}
+				return &exit{daemon.ExitInconclusive, fmt.Errorf("%w: name the folder of the results", setup.Located(args[0], err))}
 			} else if !info.IsDir() {
 				return fmt.Errorf("%s is a file: name the folder of the results", args[0])
 			}

@@ -4,6 +4,7 @@ import (
 	"context"
 	"errors"
 	"fmt"
+	"io/fs"
 	"os"
 	"strings"
 	"time"
@@ -102,6 +103,9 @@ func (f *listenFlags) fit(c *cobra.Command, name string, w way) error {
 	}
 	for _, flag := range []string{"layout", "baud", "framing", "guess", "for"} { // in this order
 		if c.Flags().Changed(flag) && !of[flag] {
+			if _, err := os.Stat(name); w == wayCapture && errors.Is(err, fs.ErrNotExist) {
+				return fmt.Errorf("there is no %s: plug the adapter in, or name its device, as in /dev/ttyUSB0", name)
+			}
 			return fmt.Errorf("--%s does not go with %s, which is %s: leave it out", flag, name, w)
 		}
 	}

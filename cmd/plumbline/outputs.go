@@ -84,7 +84,9 @@ func chosen(format string, files, known []string) (*outputs, error) {
 		if t.format == "" {
 			t.format = endingOf(file)
 		}
-		if t.format == "" {
+		if ending := filepath.Ext(file); t.format == "" && strings.EqualFold(ending, ".pdf") {
+			return nil, fmt.Errorf("%s: PDF is not written here: write NAME.html and print that", file)
+		} else if t.format == "" {
 			t.format = formatText
 		}
 		if !slices.Contains(known, t.format) {

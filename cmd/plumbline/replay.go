@@ -7,6 +7,7 @@ import (
 	"fmt"
 	"io"
 	"os"
+	"path/filepath"
 	"runtime/debug"
 	"slices"
 
@@ -83,6 +84,9 @@ func replay(c *cobra.Command, g *global, setupFile string, captures []string, f 
 		if shard, err = archive.ParseShard(f.shard); err != nil {
 			return err
 		}
+	}
+	if archive.IsRecording(filepath.Base(setupFile)) {
+		return fmt.Errorf("%s is a recording by its name: the setup goes first, as in plumbline replay SETUP CAPTURE", setupFile)
 	}
 	s, err := setup.Load(setupFile)
 	if err != nil {

@@ -49,7 +49,7 @@ recording, setup and their hashes. What is heard is then recorded into its folde
 unless --record or the setup names another one. Another folder of results in a setup that is read
 again on SIGHUP is taken up at the next start; the log says so.`,
 		Example: "  plumbline run setup.yaml\n  plumbline run setup.yaml --results tests\n  plumbline run setup.yaml --record /var/lib/plumbline --keep-mib 20000",
-		Args:    cobra.ExactArgs(1),
+		Args:    exactly(1, "one setup file"),
 		RunE: func(c *cobra.Command, args []string) error {
 			f.serve.asked = c.Flags().Changed("listen") || c.Flags().Changed("web-config") || c.Flags().Changed("host")
 			f.plain = c.Flags().Changed("zstd") && !f.zstd

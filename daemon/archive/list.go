@@ -70,7 +70,8 @@ func List(args []string) ([]Recording, error) {
 // endings are those of recordings.
 func endings() []string { return []string{".log", ".candump", ".pcap", ".pcapng"} }
 
-func isRecording(name string) bool {
+// IsRecording reports whether a name ends as those of recordings do.
+func IsRecording(name string) bool {
 	if strings.HasPrefix(name, ".") {
 		return false
 	}
@@ -97,7 +98,7 @@ func below(folder string, take func(place string) bool) []Recording {
 		switch {
 		case e.IsDir() && place != "." && strings.HasPrefix(base, "."):
 			return fs.SkipDir
-		case e.IsDir(), take == nil && !isRecording(base), take != nil && !take(place), !isFile(full, e):
+		case e.IsDir(), take == nil && !IsRecording(base), take != nil && !take(place), !isFile(full, e):
 			return nil
 		}
 		if name, ok := record.SessionOf(base); ok {
@@ -163,13 +164,13 @@ func matching(pattern string) ([]Recording, error) {
 	}
 	if steps[len(steps)-1] == "**" { // all below it
 		return below(root, func(place string) bool {
-			return isRecording(path.Base(place)) && matches(steps, strings.Split(place, "/"))
+			return IsRecording(path.Base(place)) && matches(steps, strings.Split(place, "/"))
 		}), nil
 	}
 	named := path.Ext(steps[len(steps)-1]) != "" // *.dat means what it says, * only what is known to be a recording
 	return below(root, func(place string) bool {
 		names := strings.Split(place, "/")
-		known := isRecording(path.Base(place))
+		known := IsRecording(path.Base(place))
 		if (named || known) && matches(steps, names) {
 			return true
 		}

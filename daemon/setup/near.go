@@ -43,6 +43,14 @@ func Near(path string) string {
 	return ": did you mean " + filepath.Join(dir, near)
 }
 
+// NearWord is what to say of a word that is none of some, as Near is of a path.
+func NearWord(word string, words []string) string {
+	if near, ok := nearest(word, words); ok {
+		return ": did you mean " + near
+	}
+	return ""
+}
+
 // alike names the files of the same ending, where they are few.
 func alike(dir, ending string, names []string) string {
 	const few = 3

@@ -110,6 +110,9 @@ const maxDBCBytes = 64 << 20
 func Load(path string) (*Setup, error) {
 	text, err := readAtMost(path, maxBytes)
 	if err != nil {
+		if info, gone := os.Stat(path); gone == nil && info.IsDir() {
+			return nil, fmt.Errorf("setup: %s is a folder: name the setup file in it, as in %s", path, filepath.Join(path, "setup.yaml"))
+		}
 		return nil, fmt.Errorf("setup: %w", Located(path, err))
 	}
 	return parse(path, text, func(name string) ([]byte, error) { return readAtMost(name, maxDBCBytes) }, Near)
