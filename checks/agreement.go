@@ -7,7 +7,7 @@ import (
 	"plumbline/checks/fit"
 )
 
-// agreement: do all wheels turn as often as the others on the same way? Corners with the
+// agreement: do all wheels turn as often as the others over the same distance? Corners with the
 // same tyre are compared on straight rolls with the median of their group; a group of two with each other.
 // Who is off is said only where more than half of a group agree, or another check knows it.
 // A single wheel is compared with the ground speed: at any speed a turn is as long. And each ground
@@ -127,7 +127,7 @@ func (v *view) told(w *compared, group []int, f *Finding) {
 			others = append(others, v.corners[i].setup.Name)
 		}
 	}
-	reads := f.Subject + " turns " + more(w.ratio.Mean()) + " often than " + list(others) + " on the same way"
+	reads := f.Subject + " turns " + more(w.ratio.Mean()) + " often than " + list(others) + " over the same distance"
 	switch f.Verdict {
 	case Pass:
 		f.Sentence = reads
@@ -150,7 +150,7 @@ func (v *view) untold(w *compared, off []int, f *Finding) {
 			culprits = append(culprits, v.corners[i].setup.Name)
 		}
 	}
-	reads := f.Subject + " turns " + more(w.ratio.Mean()) + " often than the others on the same way"
+	reads := f.Subject + " turns " + more(w.ratio.Mean()) + " often than the others over the same distance"
 	switch {
 	case v.guilty(w.corner):
 		v.told(w, off, f)

@@ -52,7 +52,7 @@ func TestAgreement(t *testing.T) {
 				y.setup.Corners[i].Tyre = "225/55 R16"
 				y.radius[i] *= tyre{225, 55, 16}.radiusM() / yardRadiusM
 			}
-		}, straight, nil, 0, "than FR on the same way"},
+		}, straight, nil, 0, "than FR over the same distance"},
 		{"curves left out", 4, factors(1), func(y *yard) {
 			y.roll(8, 3, 0)
 			y.roll(6, 3, 0.05)

@@ -306,7 +306,7 @@ func All() []Check {
 		},
 		{
 			Name: "agreement", Group: Ground, judge: agreement,
-			Asks:     "do all wheels turn alike on the same way, and does the ground speed agree",
+			Asks:     "do all wheels turn alike over the same distance, and does the ground speed agree",
 			Means:    "One wheel counts another way than the others, or the ground speed does: distances and slip from it are wrong.",
 			Do:       "Look at the tyre of the wheel that the sentence names, then at angle_counts and for lost counts. Where only the ground speed is off, compare its factor with a measured distance.",
 			Evidence: "Three seconds of straight rolling, as for radius; of a wheel without another of its tyre three slower and three faster ones.",

@@ -31,7 +31,7 @@ type catalogue struct {
 	NoConfirmations                                                                                                                       string
 
 	Deviations, NoDeviations, Step, Reason                string
-	NotTested, NotTestedNote, NotJudged, NotFitted, Why   string
+	NotTested, NotTestedNote, NotJudged, NotFitted, Why, InTables   string
 	AllTested                                             string
 	Rule                                                  string
 	RuleText                                              []string
@@ -96,7 +96,7 @@ func english() catalogue {
 
 		Deviations: "Deviations from the procedure", NoDeviations: "None was recorded.", Step: "Step", Reason: "Not possible because",
 		NotTested: "What was not tested", NotTestedNote: "No statement is made on the following.",
-		NotJudged: "not judged", NotFitted: "nothing to judge by", Why: "Why", AllTested: "Every check that this setup knows was judged.",
+		NotJudged: "not judged", NotFitted: "nothing to judge by", Why: "Why", InTables: "the tables above say of each what was missing", AllTested: "Every check that this setup knows was judged.",
 
 		Rule: "Decision rule",
 		RuleText: []string{
@@ -108,7 +108,7 @@ func english() catalogue {
 		Cautions: "Cautions",
 		CautionText: []string{
 			"plumbline is an aid. It says which checks passed, not whether a vehicle may be driven.",
-			"Lifted vehicle: rated stands and chocks, ignition off and gear as the step needs. Nobody beside a driven wheel, hands off the spokes.",
+			"Lifted vehicle: rated stands and chocks, ignition off and gear as the step needs. Nobody under the vehicle or beside a driven wheel, hands off the spokes. Never look into a laser beam.",
 			"Torque by the vehicle maker's figures, and again after the first kilometres: heavy parts turn on this vehicle.",
 			"Local rules and the site's licensed practice come first.",
 		},
@@ -169,7 +169,7 @@ func german() catalogue {
 
 		Deviations: "Abweichungen vom Ablauf", NoDeviations: "Keine festgehalten.", Step: "Schritt", Reason: "Nicht möglich, weil",
 		NotTested: "Was nicht geprüft wurde", NotTestedNote: "Zu Folgendem wird keine Aussage gemacht.",
-		NotJudged: "nicht beurteilt", NotFitted: "nichts zu beurteilen", Why: "Warum", AllTested: "Jede Prüfung, die dieser Aufbau kennt, wurde beurteilt.",
+		NotJudged: "nicht beurteilt", NotFitted: "nichts zu beurteilen", Why: "Warum", InTables: "die Tabellen oben sagen zu jedem, was fehlte", AllTested: "Jede Prüfung, die dieser Aufbau kennt, wurde beurteilt.",
 
 		Rule: "Entscheidungsregel",
 		RuleText: []string{
@@ -181,7 +181,7 @@ func german() catalogue {
 		Cautions: "Vorsicht",
 		CautionText: []string{
 			"plumbline ist ein Hilfsmittel. Es sagt, welche Prüfungen bestanden sind, nicht ob ein Fahrzeug gefahren werden darf.",
-			"Angehobenes Fahrzeug: zugelassene Unterstellböcke und Keile, Zündung aus und Gang, wie es der Schritt verlangt. Niemand neben einem angetriebenen Rad, Hände weg von den Speichen.",
+			"Angehobenes Fahrzeug: zugelassene Unterstellböcke und Keile, Zündung aus und Gang, wie es der Schritt verlangt. Niemand unter dem Fahrzeug oder neben einem angetriebenen Rad, Hände weg von den Speichen. Nie in einen Laserstrahl sehen.",
 			"Anzugsmomente nach Angabe des Fahrzeugherstellers, und noch einmal nach den ersten Kilometern: An diesem Fahrzeug drehen sich schwere Teile.",
 			"Örtliche Vorschriften und die zugelassene Praxis des Standorts gehen vor.",
 		},

@@ -113,6 +113,9 @@ func (v *view) row(r *daemon.Result, f *daemon.Finding) row {
 	return out
 }
 
+// partDigits are those of a limit that is a part of something weighed or looked up, not a round number.
+const partDigits = 4
+
 // limitOf says what the value may be, with the figure that the setup expects where
 // it is compared with one.
 func limitOf(s *setup.Setup, f *daemon.Finding, u unit) string {
@@ -130,17 +133,20 @@ func limitOf(s *setup.Setup, f *daemon.Finding, u unit) string {
 	case "weight", "angle-spin":
 		return "1 ± " + limit
 	case "load":
-		limit = bound(roundTo(*f.Limit, 4), u) // a part of a load that was weighed
+		limit = bound(roundTo(*f.Limit, partDigits), u)
 		return around(expectedLoad(s, f.Subject))
 	case "clearance":
 		return around(expectedClearance(s, f.Subject))
+	case "radius":
+		limit = bound(roundTo(*f.Limit, partDigits), u)
+		return around(expectedRadius(s, *f.Limit))
 	case "supply", "temperature":
 		return sided(f, limit)
 	case "drift":
 		if f.Channel != "noise" && f.Channel != "rate" { // which count upward only
 			return "± " + limit
 		}
-	case "zero", "angle-offset", "angle-slip", "skew", "radius", "agreement", "camber", "rest-speed", "slip":
+	case "zero", "angle-offset", "angle-slip", "skew", "agreement", "camber", "rest-speed", "slip":
 		return "± " + limit
 	}
 	return "≤ " + limit
@@ -156,6 +162,14 @@ func expectedLoad(s *setup.Setup, subject string) float64 {
 		return s.Checks.Corners[i].LoadN
 	}
 	return roundTo(s.Checks.MassKg*standardGravity, 5)
+}
+
+// expectedRadius is that of the tyre, m, of which the limit is a part; 0 where it is not known.
+func expectedRadius(s *setup.Setup, limit float64) float64 {
+	if s == nil || s.Checks.Limits.RadiusRatio <= 0 {
+		return 0
+	}
+	return roundTo(limit/s.Checks.Limits.RadiusRatio, partDigits)
 }
 
 func expectedClearance(s *setup.Setup, subject string) float64 {

@@ -55,7 +55,10 @@ type deviationRow struct{ Step, Reason, Initials, Time string }
 type notTested struct{ Label, Word, Why string }
 
 func (v *view) mark(verdict checks.Verdict, required bool) mark {
-	return mark{verdict, v.W.Verdict[verdict], verdict == checks.Inconclusive && !required}
+	if verdict == checks.Inconclusive && !required {
+		return mark{verdict, v.W.NotJudged, true} // its evidence did not come by, which is no warning
+	}
+	return mark{Verdict: verdict, Word: v.W.Verdict[verdict]}
 }
 
 // explains writes names of findings shortly: the channels of a subject together.
@@ -191,14 +194,34 @@ func (v *view) overview(out *testView, r *daemon.Result) {
 	}
 }
 
+// manyRows is how many rows of one check are one too many: a drive that did not happen is said once, not for each of
+// thirty channels.
+const manyRows = 6
+
 // notTested lists what has no verdict, once for what is said in the same words.
 func (v *view) notTested(out *testView, r *daemon.Result) {
 	for _, kind := range []struct {
 		verdict checks.Verdict
 		word    string
 	}{{checks.Inconclusive, v.W.NotJudged}, {checks.Absent, v.W.NotFitted}} {
-		for _, p := range pointViews(r.Findings, func(f *daemon.Finding) bool { return f.Verdict == kind.verdict }) {
-			out.NotTested = append(out.NotTested, notTested{p.Label, kind.word, p.Sentence})
+		points := merge(r.Findings, func(f *daemon.Finding) bool { return f.Verdict == kind.verdict })
+		rows, subjects := map[string]int{}, map[string][]string{}
+		for _, p := range points {
+			rows[p.check]++
+			for _, s := range p.subjects {
+				if !slices.Contains(subjects[p.check], s) {
+					subjects[p.check] = append(subjects[p.check], s)
+				}
+			}
+		}
+		for _, p := range points {
+			switch n := rows[p.check]; {
+			case n > manyRows:
+				out.NotTested = append(out.NotTested, notTested{printable(strings.Join(subjects[p.check], ", ") + " " + p.check), kind.word, v.W.InTables})
+				rows[p.check] = -1 // said
+			case n > 0:
+				out.NotTested = append(out.NotTested, notTested{printable(p.label()), kind.word, printable(p.sentence)})
+			}
 		}
 	}
 }

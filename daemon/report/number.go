@@ -50,7 +50,7 @@ func quantity(value float64, uncertainty *float64, u unit) string {
 
 // bound writes a limit, which is a round number in the reader's unit.
 func bound(limit float64, u unit) string {
-	return strconv.FormatFloat(roundTo(limit*u.factor, 6), 'f', -1, 64)
+	return fixed(roundTo(limit*u.factor, 6), -1)
 }
 
 func significant(v float64, digits int) string {

@@ -169,7 +169,9 @@ func limitText(f *daemon.Finding, u unit) string {
 	switch f.Check {
 	case "weight", "angle-spin":
 		return "1 ± " + bound(*f.Limit, u)
-	case "load", "clearance", "radius":
+	case "load", "radius":
+		return "± " + bound(roundTo(*f.Limit, partDigits), u)
+	case "clearance":
 		return "± " + bound(*f.Limit, u)
 	}
 	return "≤ " + bound(*f.Limit, u)

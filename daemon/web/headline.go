@@ -88,8 +88,11 @@ func (c *composer) whatNext() headline {
 	return h
 }
 
-// caution is that of the step to be done now, or what always holds.
+// caution is that of the step to be done now, in a drive that of a drive, else what always holds.
 func (c *composer) caution() string {
+	if c.driving() != nil {
+		return c.t("caution.drive")
+	}
 	if st := current(c.m.steps); st != nil && st.Caution != "" {
 		return c.t("caution." + st.Caution)
 	}

@@ -173,6 +173,7 @@ type view struct {
 	Drive    driveView
 	Tape     tapeView
 	Driving  string // since when it is driven; empty: it is not
+	Caution  string // of the page of the drive
 }
 
 // view builds what a page shows.
@@ -209,6 +210,7 @@ func (s *Server) view(m *moment, p *page, lang string) *view {
 	case "steps":
 		v.Steps, v.Confirms = c.stepViews()
 	case "drive":
+		v.Caution = c.t("caution.drive")
 		if v.Headline, v.Drive = c.driveHeadline(), c.drive(); v.Headline.Tape {
 			v.Tape = tapeView{} // said once
 		}
