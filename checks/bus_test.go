@@ -154,6 +154,22 @@ func TestUnplugged(t *testing.T) {
 	}
 }
 
+// An adapter that is pulled out after a drive does not explain what had failed in it.
+func TestUnpluggedHidesNothing(t *testing.T) {
+	r := newRig(2, "FL", "FR")
+	r.wheels[0].zero[Fx] = 120
+	r.brief(0, 1)
+	r.judge.Link(r.at, 0, LinkAbsent, "the adapter is gone")
+	r.judge.Advance(r.at + 5e9)
+	got := r.judge.Result()
+	if f := find(got, "zero", "FL", "fx"); f.Verdict != Fail || f.Cause != "" {
+		t.Errorf("zero: %s, by the cause %q, want a fail of its own", f.Verdict, f.Cause)
+	}
+	if f := find(got, "alive", "FL", ""); f.Verdict != Fail || f.Cause != "not-connected:wheels" {
+		t.Errorf("alive: %s, by the cause %q, want a fail by the adapter", f.Verdict, f.Cause)
+	}
+}
+
 // A source that is not there is told as that, and not as an amplifier that is off.
 func TestNotConnected(t *testing.T) {
 	r := newRig(3, "FL")

@@ -44,12 +44,19 @@ func fromTurns() []string {
 
 // add names a cause and lets it claim the findings of these subjects and checks, or check/channel, that did not pass.
 func (x *explainer) add(c Cause, checks []string) {
+	x.claim(c, func(f *Finding) bool {
+		return slices.Contains(checks, f.Check) || slices.Contains(checks, f.Check+"/"+f.Channel)
+	})
+}
+
+// claim names a cause and lets it claim the findings of its subjects that did not pass and are its own.
+func (x *explainer) claim(c Cause, own func(*Finding) bool) {
 	for i := range x.findings {
 		f := &x.findings[i]
 		if f.Verdict != Fail && f.Verdict != Inconclusive || f.Cause != "" {
 			continue
 		}
-		if slices.Contains(c.Subjects, f.Subject) && (slices.Contains(checks, f.Check) || slices.Contains(checks, f.Check+"/"+f.Channel)) {
+		if slices.Contains(c.Subjects, f.Subject) && own(f) {
 			f.Cause = c.ID
 			c.Explains = append(c.Explains, f.Check+"/"+f.Subject+"/"+f.Channel)
 		}

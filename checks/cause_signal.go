@@ -47,6 +47,12 @@ func (x *explainer) sources() {
 			c.Next = f.Next
 		case f != nil && (b.Link == LinkAbsent || b.Link == LinkDown):
 			c.ID, c.Sentence, c.Next = "not-connected:"+name, f.Sentence, f.Next
+			if x.heard(s) { // what failed before the adapter was pulled out at the end of a drive has failed all the same
+				x.claim(c, func(f *Finding) bool {
+					return f.Verdict == Inconclusive || f.Check == "alive" || f.Check == "bus"
+				})
+				continue
+			}
 		case dead != nil:
 			c.ID = "source-off:" + name
 			c.Sentence = "the amplifier of " + name + " is off, or its cable is not plugged in: " + dead.Sentence
@@ -57,6 +63,16 @@ func (x *explainer) sources() {
 		x.add(c, everything())
 	}
 	x.amplifier()
+}
+
+// heard tells whether anything that is known has come from a source.
+func (x *explainer) heard(s int) bool {
+	for i := range x.setup.Messages {
+		if x.setup.Messages[i].Source == s && x.timings[i].Count > 0 {
+			return true
+		}
+	}
+	return false
 }
 
 // fedBy lists the corners and optics all of whose messages come from a source.
