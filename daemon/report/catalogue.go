@@ -30,19 +30,19 @@ type catalogue struct {
 	Confirmations, ConfirmationsNote, Confirmed, Range, From, Most, Initials, Time, State, Reading, Given, NotGiven, NotPossible, Outside string
 	NoConfirmations                                                                                                                       string
 
-	Deviations, NoDeviations, Step, Reason                string
-	NotTested, NotTestedNote, NotJudged, NotFitted, Why, InTables   string
-	AllTested                                             string
-	Rule                                                  string
-	RuleText                                              []string
-	Cautions                                              string
-	CautionText                                           []string
-	Setup, Files, Kind, Name, Recording, SetupFile, NoSum string
-	Serial, SerialSent, Forces, Counts, Bolts, Mass       string
-	Overhang, Load, Tyre, Rotating, Fixed                 string
-	Remarks, Frames, Statements                           string
-	StatementText                                         []string
-	Embedded                                              string
+	Deviations, NoDeviations, Step, Reason                        string
+	NotTested, NotTestedNote, NotJudged, NotFitted, Why, InTables string
+	AllTested                                                     string
+	Rule                                                          string
+	RuleText                                                      []string
+	Cautions                                                      string
+	CautionText                                                   []string
+	Setup, Files, Kind, Name, Recording, SetupFile, NoSum         string
+	Serial, SerialSent, Forces, Counts, Bolts, Mass               string
+	Overhang, Load, Tyre, Rotating, Fixed                         string
+	Remarks, Frames, Statements                                   string
+	StatementText                                                 []string
+	Embedded                                                      string
 }
 
 func catalogueOf(l Language) catalogue {

@@ -6,6 +6,8 @@ import (
 	"strings"
 	"testing"
 
+	"github.com/google/go-cmp/cmp"
+
 	"plumbline/checks"
 	"plumbline/daemon"
 	"plumbline/daemon/compare"
@@ -137,5 +139,24 @@ func TestCompareOfHostileNames(t *testing.T) {
 		if strings.ContainsAny(text.String(), "\x1b\r") {
 			t.Errorf("%q steers the terminal", name)
 		}
+	}
+}
+
+// What takes the largest share of its limit is read first, behind what lies beyond its own.
+func TestMovesGravestFirst(t *testing.T) {
+	m := func(subject string, size compare.Size, change, limit float64) compare.Movement {
+		return compare.Movement{Check: "zero", Subject: subject, State: compare.Moved, Size: size, Change: &change, Limit: &limit}
+	}
+	c := compare.Comparison{Movements: []compare.Movement{
+		m("a tenth", compare.Within, 6, 60), m("half", compare.Within, -6, 12), m("beyond", compare.Beyond, 61, 60), m("twice", compare.Beyond, -24, 12),
+		{Check: "zero", Subject: "no limit", State: compare.Moved, Size: compare.Within},
+		{Check: "zero", Subject: "unmoved", State: compare.Unmoved},
+	}}
+	var got []string
+	for _, m := range moves(&c) {
+		got = append(got, m.Subject)
+	}
+	if diff := cmp.Diff(got, []string{"twice", "beyond", "half", "a tenth", "no limit"}); diff != "" {
+		t.Errorf("got before want:\n%s", diff)
 	}
 }

@@ -366,6 +366,7 @@ func FuzzHTML(f *testing.F) {
 func TestLimitOf(t *testing.T) {
 	s := plain("FL")
 	s.Checks.Optics = []checks.Optic{{Name: "bar", ClearanceM: 0.2}}
+	s.Checks.Limits.RadiusRatio = 0.05
 	tests := []struct {
 		name string
 		f    daemon.Finding
@@ -378,6 +379,8 @@ func TestLimitOf(t *testing.T) {
 		{"corner", daemon.Finding{Check: "load", Subject: "FL", Limit: new(790.0), Unit: "N"}, "7900 ± 790"},
 		{"vehicle", daemon.Finding{Check: "load", Subject: "vehicle", Limit: new(1544.547), Unit: "N"}, "30891 ± 1545"},
 		{"clearance", daemon.Finding{Check: "clearance", Subject: "bar", Limit: new(0.03), Unit: "m"}, "200 ± 30"},
+		{"radius", daemon.Finding{Check: "radius", Subject: "FL", Limit: new(0.0180456), Unit: "m"}, "360.9 ± 18.05"},
+		{"below zero", daemon.Finding{Check: "temperature", Verdict: checks.Pass, Value: new(20.0), Limit: new(-40.0), Unit: "°C"}, "≥ −40"},
 		{"unknown optic", daemon.Finding{Check: "clearance", Subject: "other", Limit: new(0.03), Unit: "m"}, "± 30"},
 		{"above", daemon.Finding{Check: "supply", Verdict: checks.Pass, Value: new(13.5), Limit: new(9.0), Unit: "V"}, "≥ 9"},
 		{"not above", daemon.Finding{Check: "supply", Verdict: checks.Fail, Value: new(8.5), Limit: new(9.0), Unit: "V"}, "≥ 9"},

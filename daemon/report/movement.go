@@ -1,7 +1,9 @@
 package report
 
 import (
+	"cmp"
 	"fmt"
+	"math"
 	"slices"
 	"strings"
 
@@ -90,15 +92,24 @@ func movementLine(c *compare.Comparison) (string, checks.Verdict) {
 	return head + " · " + strings.Join(parts, " · "), verdict
 }
 
-// moves lists what moved, the gravest first: beyond its limit, perhaps beyond it, within it.
+// moves lists what moved, the gravest first: beyond its limit, perhaps beyond it, within it, and of each the largest
+// share of its limit.
 func moves(c *compare.Comparison) []*compare.Movement {
+	share := func(m *compare.Movement) float64 {
+		if m.Change == nil || m.Limit == nil || *m.Limit <= 0 {
+			return 0
+		}
+		return math.Abs(*m.Change) / *m.Limit
+	}
 	var out []*compare.Movement
 	for _, size := range []compare.Size{compare.Beyond, compare.Undecided, compare.Within} {
+		from := len(out)
 		for i := range c.Movements {
 			if m := &c.Movements[i]; m.State == compare.Moved && m.Size == size {
 				out = append(out, m)
 			}
 		}
+		slices.SortStableFunc(out[from:], func(a, b *compare.Movement) int { return cmp.Compare(share(b), share(a)) })
 	}
 	return out
 }
