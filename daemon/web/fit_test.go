@@ -30,6 +30,15 @@ func TestTilesFit(t *testing.T) {
 			}
 		}
 	}
+	// one that stands shows them too, where the next step is said in few words
+	st.again()
+	st.play(s, newScene(t, 4, "zero-fx:FL=115"), 45)
+	st.again()
+	b.window(t, 820, 1180, "light")
+	do(t, b, chromedp.Navigate(site.url("/")))
+	if below := do(t, b, chromedp.Evaluate[float64](`Math.max(...[...document.querySelectorAll(".tile")].map(n => n.getBoundingClientRect().bottom)) - innerHeight`)); below > 0 {
+		t.Errorf("standing: the lowest wheel ends %v px below the screen", below)
+	}
 	if lines < 1.9 {
 		t.Errorf("no next step took two lines, at the most %v: nothing was tried", lines)
 	}
