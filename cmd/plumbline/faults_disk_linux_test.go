@@ -65,8 +65,8 @@ func diskFaults() []fault {
 			how:     "the file system is shut down under the recorder: each call fails (EIO), as of a disk that was pulled; then it is mounted anew",
 			says:    []saying{stopped, {inLog, "input/output error"}, counted},
 			loses:   "recorder",
-			note:    "lost is what was written in the last half second and never synced",
-			vehicle: one, prepare: inFile,
+			note:    "counted as lost is what was written in the last half second and never synced; the disk may have some of it all the same",
+			vehicle: one, prepare: inFile, survives: true,
 			make: func(tr *trial) {
 				tr.begins()
 				tr.safe()
@@ -80,8 +80,8 @@ func diskFaults() []fault {
 			how:     "the kernel finds an error in the file system and makes it read-only (EROFS); then it is mounted anew",
 			says:    []saying{stopped, {inLog, "read-only file system"}, counted},
 			loses:   "recorder",
-			note:    "lost is what was written in the last half second and never synced",
-			vehicle: one, prepare: inFile,
+			note:    "counted as lost is what was written in the last half second and never synced; the disk may have some of it all the same",
+			vehicle: one, prepare: inFile, survives: true,
 			make: func(tr *trial) {
 				tr.begins()
 				tr.safe()

@@ -29,6 +29,7 @@ type fault struct {
 	uncounted  bool                // what is lost cannot be counted: nobody was there
 	losesLine  bool                // if the line has room for all of it the fault was none
 	losesSome  bool                // if nothing is lost the fault was none
+	survives   bool                // of what the recorder had to count as lost the disk may have some
 	prepare    func(*trial)        // before the program starts
 	make       func(*trial)        // makes the fault and ends it
 }
