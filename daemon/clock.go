@@ -133,7 +133,7 @@ func (c *clock) showsStep(at int64) bool {
 // beforeStep tells whether a time stamp is of the clock before it was set ahead: another source delivers later.
 func (c *clock) beforeStep(at int64) bool {
 	late := c.now - at - c.behind // ns, of the stamp
-	return c.behind != 0 && late > -lateNs && late < lateNs
+	return c.behind != 0 && at < c.now && late > -lateNs && late < lateNs
 }
 
 // restart begins a new run of event time.

@@ -79,6 +79,12 @@ func TestClockSetAhead(t *testing.T) {
 			frame(1810*s + 5*ms)
 			frame(1810*s + 105*ms)
 		}, []int64{1810*s + 100*ms}, 0},
+		{"by half a second, and the grid goes on", func(c *clock, frame, _ func(int64)) {
+			c.set(500*ms, 10*s)
+			frame(10*s + 505*ms)
+			frame(10*s + 605*ms)
+			frame(10*s + 705*ms)
+		}, []int64{10*s + 600*ms, 10*s + 700*ms}, 0},
 		{"another source still delivers what was before", func(c *clock, frame, _ func(int64)) {
 			c.set(1800*s, 10*s)
 			frame(1810*s + 5*ms)
