@@ -26,9 +26,10 @@ type Config struct {
 	// before it is called silent: 1 s by default.
 	SilentAfter time.Duration
 
-	// Gather is how long frames are left to gather, once one has come, before
-	// they are read. It saves a wake-up a frame and delays none of the stamps:
-	// 5 ms by default, whole milliseconds; below zero not at all.
+	// Gather is how long frames are left to gather at the most before they are
+	// read; less where a saturated bus would fill more than half of the receive
+	// queue meanwhile. It saves a wake-up a frame and delays none of the stamps:
+	// 20 ms by default; below zero not at all.
 	Gather time.Duration
 }
 
@@ -84,7 +85,7 @@ func (s Stamps) String() string {
 const (
 	defaultReceiveBuffer = 8 << 20
 	defaultSilentAfter   = time.Second
-	defaultGather        = 5 * time.Millisecond // 20,000 frames a second are 100 then: half of what the kernel holds where nobody gave it more
+	defaultGather        = 20 * time.Millisecond
 
 	maxName    = 15  // IFNAMSIZ less its zero byte
 	maxFilters = 512 // CAN_RAW_FILTER_MAX

@@ -1,10 +1,8 @@
 package socketcan
 
 import (
-	"encoding/binary"
 	"errors"
 	"os"
-	"runtime"
 	"sync"
 	"testing"
 	"time"
@@ -170,11 +168,11 @@ func TestLostWraps(t *testing.T) {
 	}
 }
 
-// udpReader is a whole Reader whose one interface is a UDP socket.
-func udpReader(t testing.TB) (*Reader, func([]byte)) {
+// udpReader is a whole Reader whose one interface is a UDP socket, and that socket.
+func udpReader(t testing.TB) (r *Reader, socket int, send func([]byte)) {
 	t.Helper()
 	c, send := udpConn(t, 4<<20)
-	r := &Reader{names: []string{"can0"}, gather: 2, epoll: -1, wakeRead: -1, wakeWrite: -1}
+	r = &Reader{names: []string{"can0"}, most: 20 * time.Millisecond, epoll: -1, wakeRead: -1, wakeWrite: -1}
 	if err := r.start(); err != nil {
 		t.Fatal(err)
 	}
@@ -185,11 +183,11 @@ func udpReader(t testing.TB) (*Reader, func([]byte)) {
 	p.health.learn(&link{isCAN: true, up: true, kind: "vcan"}, r.clocks.mono)
 	r.ports = []*port{p}
 	r.pollAt = r.clocks.mono + 1<<60 // netlink knows of no such interface
-	return r, send
+	return r, c.fd, send
 }
 
 func TestReaderOverUDP(t *testing.T) {
-	r, send := udpReader(t)
+	r, _, send := udpReader(t)
 	defer r.Close()
 	var b bus.Batch
 	if err := r.wait(r.clocks.mono); err != nil { // binds
@@ -314,93 +312,5 @@ func TestNothingIsAllocated(t *testing.T) {
 	}
 	if got < 20*50 {
 		t.Errorf("%d frames were received", got)
-	}
-}
-
-// BenchmarkReceive tells what one frame costs from the socket to the batch, 64 at a time.
-func BenchmarkReceive(b *testing.B) {
-	c, send := udpConn(b, 1<<20)
-	p := &port{name: "can0", conn: c, health: health{shown: verdict{link: bus.ErrorActive}}}
-	frame := raw(16, 1, 8, 0, 1, 2, 3, 4, 5, 6, 7, 8)
-	var batch bus.Batch
-	var spent time.Duration
-	frames := 0
-	b.ReportAllocs()
-	for b.Loop() {
-		for range 64 {
-			send(frame)
-		}
-		begin := time.Now()
-		batch.Reset()
-		if err := c.fill(); err != nil {
-			b.Fatal(err)
-		}
-		for p.waiting() {
-			p.deliver(notes{&batch, 1}, clocks{1, 1})
-		}
-		spent += time.Since(begin)
-		frames += len(batch.Frames)
-	}
-	b.ReportMetric(float64(spent.Nanoseconds())/float64(frames), "ns/frame")
-}
-
-// TestCostOverUDP measures the share of a core that reading a saturated bus and
-// eight corners takes, wake-ups and system calls included.
-func TestCostOverUDP(t *testing.T) {
-	if testing.Short() {
-		t.Skip("takes four seconds")
-	}
-	for _, tt := range []struct {
-		rate  int // frames/s
-		limit float64
-	}{{8000, 0.05}, {24000, 0.15}} {
-		r, send := udpReader(t)
-		const seconds = 2
-		stop := make(chan struct{})
-		var wg sync.WaitGroup
-		wg.Go(func() {
-			frame := raw(16, 1, 8, 0, 1, 2, 3, 4, 5, 6, 7, 8)
-			begin, n := time.Now(), 0
-			for {
-				select {
-				case <-stop:
-					return
-				default:
-				}
-				for due := int(time.Since(begin).Seconds() * float64(tt.rate)); n < due; n++ {
-					binary.NativeEndian.PutUint32(frame, uint32(n)&0x7FF)
-					send(frame)
-				}
-				time.Sleep(200 * time.Microsecond)
-			}
-		})
-		var frames, reads int
-		var used, took time.Duration
-		wg.Go(func() {
-			runtime.LockOSThread() // and never unlocked: the thread ends with the goroutine
-			var b bus.Batch
-			begin, cpu := time.Now(), cpuTime(unix.RUSAGE_THREAD)
-			for took < seconds*time.Second {
-				if err := r.Read(&b); err != nil {
-					t.Error(err)
-					return
-				}
-				frames += len(b.Frames)
-				reads++
-				took = time.Since(begin)
-			}
-			used = cpuTime(unix.RUSAGE_THREAD) - cpu
-			close(stop)
-		})
-		wg.Wait()
-		r.Close()
-		share := used.Seconds() / took.Seconds()
-		t.Logf("%d frames/s: %.1f %% of one core, %.2f µs a frame, %.1f frames a Read", tt.rate, 100*share, float64(used.Microseconds())/float64(frames), float64(frames)/float64(reads))
-		if raceEnabled {
-			continue
-		}
-		if share > tt.limit {
-			t.Errorf("%d frames/s take %.1f %% of one core, want under %.0f %%", tt.rate, 100*share, 100*tt.limit)
-		}
 	}
 }

@@ -8,6 +8,7 @@ import (
 	"strings"
 	"sync"
 	"sync/atomic"
+	"time"
 
 	"golang.org/x/sys/unix"
 
@@ -28,12 +29,14 @@ const (
 // Close, Names and Info may be called from any.
 type Reader struct {
 	names  []string
-	gather int // ms
+	gather time.Duration // between two beats; 0: frames are taken as they come
+	most   time.Duration // of it
 
 	reading sync.Mutex // held by Read, so that Close frees descriptors after it
 	closed  atomic.Bool
 	once    sync.Once
 
+	beat      *beat
 	epoll     int
 	wakeRead  int // hangs up when Close closes wakeWrite
 	wakeWrite int
@@ -61,7 +64,7 @@ func Open(c Config) (*Reader, error) {
 	if err := hasCAN(); err != nil {
 		return nil, err
 	}
-	r := &Reader{gather: int(c.Gather.Milliseconds()), epoll: -1, wakeRead: -1, wakeWrite: -1}
+	r := &Reader{most: max(c.Gather, 0), epoll: -1, wakeRead: -1, wakeWrite: -1}
 	for i, in := range c.Interfaces {
 		filters := kernelFilters(in.Filters)
 		device := in.Name
@@ -102,6 +105,9 @@ func (r *Reader) start() error {
 	var err error
 	if r.epoll, err = unix.EpollCreate1(unix.EPOLL_CLOEXEC); err != nil {
 		return os.NewSyscallError("epoll_create1", err)
+	}
+	if r.beat, err = newBeat(); err != nil {
+		return err
 	}
 	var pipe [2]int
 	if err := unix.Pipe2(pipe[:], unix.O_CLOEXEC|unix.O_NONBLOCK); err != nil {
@@ -193,6 +199,9 @@ func (r *Reader) free() {
 	}
 	if r.netlink != nil {
 		r.netlink.close()
+	}
+	if r.beat != nil {
+		r.beat.close()
 	}
 	for _, fd := range []int{r.wakeRead, r.wakeWrite, r.epoll} {
 		if fd >= 0 {
@@ -352,9 +361,20 @@ func (r *Reader) conclude(n notes) (deadline int64, err error) {
 			if err := r.watch(p.conn.fd, int32(i)); err != nil {
 				return 0, err
 			}
+			r.pace()
 		}
 		p.say(n, r.clocks.mono)
 		deadline = min(deadline, p.deadline(r.clocks.mono))
 	}
 	return deadline, nil
+}
+
+// pace works out how long frames may gather: until the smallest queue is half full.
+func (r *Reader) pace() {
+	r.gather = r.most
+	for _, p := range r.ports {
+		if p.conn != nil {
+			r.gather = min(r.gather, gatherFor(p.conn.buffer, r.most))
+		}
+	}
 }

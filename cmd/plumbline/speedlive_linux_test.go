@@ -26,7 +26,7 @@ import (
 // live measures the daemon: what a frame costs, how soon it says something, and what it costs to look at it.
 func (s *speed) live() {
 	cost := s.sheet("Live", "Recording, page and metrics are on. The whole process hears simulated slcan adapters over a pseudo-terminal, which costs more than\n"+
-		"CAN; the daemon alone, without a source, is `BenchmarkDaemon`, in batches of 5 ms as a kernel delivers them.",
+		"CAN; the daemon alone, without a source, is `BenchmarkDaemon`, in batches of 20 ms as a kernel delivers them.",
 		"daemon", "frames/s", "CPU, ns/frame", "% of a core")
 	var rate, load []float64
 	for _, bus := range []struct {
@@ -48,6 +48,11 @@ func (s *speed) live() {
 	for _, name := range sorted(alone) {
 		f := alone[name]
 		cost.row("the daemon alone, "+strings.ReplaceAll(name[1:], "_", " "), fmt.Sprintf("%.0f", f["frames/s"]), figure(f["cpu-ns/frame"]), fmt.Sprintf("%.1f", f["%core"]))
+	}
+	reader := s.benchmark("./bus/socketcan", "Reader", true)
+	for _, name := range sorted(reader) {
+		f := reader[name]
+		cost.row("the CAN reader alone, over UDP, which costs more than CAN, "+strings.ReplaceAll(name[1:], "_", " "), fmt.Sprintf("%.0f", f["frames/s"]), figure(f["cpu-ns/frame"]), fmt.Sprintf("%.1f", f["%core"]))
 	}
 	ns := func(name string) float64 { return alone[name]["cpu-ns/frame"] }
 	s.goal(max(ns("/8000_a_second"), ns("/24000_a_second")) < 1000, "live: under 1 µs of CPU a frame", "%s ns at 8,000 frames/s, %s ns at 24,000: most of it is spent whether or not "+

@@ -1,5 +1,0 @@
-//go:build race && linux
-
-package socketcan
-
-const raceEnabled = true
