@@ -176,11 +176,13 @@ func (p *Plan) message(bound []*Binding) {
 	for i, b := range bound {
 		s := &b.Message.Signals[b.Signal]
 		if i == 0 || !sameChoices(last, s.Mux) {
-			p.groups = append(p.groups, group{choices: p.addChoices(b.Message, s.Mux), fields: half{len(p.fields), 0}})
+			p.groups = append(p.groups, group{choices: p.addChoices(b.Message, s.Mux), fields: half{len(p.fields), 0}, plain: true})
 			last = s.Mux
 		}
 		p.fields = append(p.fields, newField(s, b))
-		p.groups[len(p.groups)-1].fields.to = len(p.fields)
+		last := &p.groups[len(p.groups)-1]
+		last.fields.to = len(p.fields)
+		last.plain = last.plain && p.fields[len(p.fields)-1].plain
 	}
 	m.groups.to = len(p.groups)
 	p.messages = append(p.messages, m)

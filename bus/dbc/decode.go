@@ -14,7 +14,10 @@ type half struct{ from, to int }
 type message struct{ groups half }
 
 // group is a run of fields that are present under the same choices.
-type group struct{ choices, fields half }
+type group struct {
+	choices, fields half
+	plain           bool // all of its fields are
+}
 
 // choice is one condition on a switch.
 type choice struct {
@@ -60,7 +63,9 @@ const (
 type field struct {
 	bits
 	numeric   numeric
+	plain     bool // an integer in the first 8 bytes, which are loaded once for all
 	channel   int32
+	mask      int64   // of what is no sign: -1 where there is one
 	factor    float64 // value = factor·raw + offset
 	offset    float64
 	low, high uint64 // raw ends, sign extended
@@ -70,9 +75,13 @@ func newBits(s *Signal) bits {
 	first, last, below := s.span()
 	b := bits{need: uint8(last + 1), down: uint8(64 - s.Length)}
 	wide := last-first == 8
-	b.at = uint8(min(first, bus.MaxData-8))
-	if wide {
+	switch {
+	case last < 8:
+		b.at = 0
+	case wide:
 		b.at = uint8(first)
+	default:
+		b.at = uint8(min(first, bus.MaxData-8))
 	}
 	skipped := first - int(b.at) // bytes loaded before the signal
 	if s.BigEndian {
@@ -104,8 +113,12 @@ func newField(s *Signal, b *Binding) field {
 	case s.Float:
 		f.numeric = float64Bits
 	case s.Signed:
-		f.numeric = signed
+		f.numeric, f.mask = signed, -1
+	default:
+		f.mask = 1<<(s.Length&63) - 1
 	}
+	// An unsigned one of 64 bits does not fit a signed one.
+	f.plain = f.need <= 8 && f.mask != 0
 	return f
 }
 
@@ -154,6 +167,20 @@ func (p *Plan) Decode(message int, f *bus.Frame, out []Value) (values []Value, s
 		fields := p.fields[group.fields.from:group.fields.to]
 		n := len(out)
 		out = slices.Grow(out, len(fields))[:n+len(fields)]
+		if group.plain {
+			words := [2]uint64{intel: binary.LittleEndian.Uint64(f.Data[:]), motorola: binary.BigEndian.Uint64(f.Data[:])}
+			for i := range fields {
+				d := &fields[i]
+				if d.need > f.Len {
+					short = true
+					continue
+				}
+				d.plainValue(&words, &out[n])
+				n++
+			}
+			out = out[:n]
+			continue
+		}
 		for i := range fields {
 			d := &fields[i]
 			if d.need > f.Len {
@@ -166,6 +193,18 @@ func (p *Plan) Decode(message int, f *bus.Frame, out []Value) (values []Value, s
 		out = out[:n]
 	}
 	return out, short
+}
+
+// plainValue does what value does, of a plain field.
+func (d *field) plainValue(words *[2]uint64, v *Value) {
+	n := int64(words[d.order&1]<<(d.up&63)) >> (d.down & 63) & d.mask
+	v.Channel, v.State, v.Value = d.channel, Inside, float64(float64(n)*d.factor)+d.offset
+	switch uint64(n) {
+	case d.low:
+		v.State = AtLow
+	case d.high:
+		v.State = AtHigh
+	}
 }
 
 // value decodes one field into v.

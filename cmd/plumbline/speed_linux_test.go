@@ -41,11 +41,14 @@ func TestSpeed(t *testing.T) {
 			e.frames, e.drive = n, max(300*float64(n)/4e6, 3)
 		}
 	}
-	var flags []string
-	if *speedFile != "" {
-		flags = []string{"-pgo", filepath.FromSlash(profileFile)} // as what is handed out
+	profile := "off"
+	if *speedFile != "" { // as what is handed out
+		var err error
+		if profile, err = filepath.Abs(filepath.FromSlash(profileFile)); err != nil {
+			t.Fatal(err)
+		}
 	}
-	s := &speed{t: t, effort: e, program: programFile(t, flags...), began: time.Now(), load: loadAverage()}
+	s := &speed{t: t, effort: e, program: programFile(t, "-pgo", profile), profile: profile, began: time.Now(), load: loadAverage()}
 	s.recordings()
 	s.readers()
 	s.growth()
@@ -70,6 +73,7 @@ type speed struct {
 	t       *testing.T
 	effort  effort
 	program string // the file
+	profile string // it is built by: a file, or off
 	began   time.Time
 	load    string
 	long    *taped
@@ -170,7 +174,7 @@ func (s *speed) benchmark(pkg, name string, once bool) map[string]map[string]flo
 	if once {
 		length = "1x"
 	}
-	c := exec.CommandContext(s.t.Context(), "go", "test", "-run", "^$", "-bench", "^Benchmark"+name+"$", "-benchtime", length, pkg)
+	c := exec.CommandContext(s.t.Context(), "go", "test", "-run", "^$", "-bench", "^Benchmark"+name+"$", "-benchtime", length, "-pgo", s.profile, pkg)
 	c.Dir = filepath.FromSlash("../..")
 	out, err := c.CombinedOutput()
 	if err != nil {
