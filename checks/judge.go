@@ -206,6 +206,14 @@ func (j *Judge) ClockSet(step int64) bool { return j.started && j.clock.set(step
 // are. They are the same until a clock was set.
 func (j *Judge) EventTime(at int64) int64 { return j.clock.advance(at, j.now) }
 
+// Ahead returns by how much event time is ahead of the clock that stamps what is heard, as it was set last, ns: 0 until it was set.
+func (j *Judge) Ahead() int64 {
+	if len(j.clock.sources) == 0 {
+		return 0
+	}
+	return j.clock.sources[j.clock.last].shift
+}
+
 // others tells each wheel that stands whether all others roll.
 func (j *Judge) others(at int64) {
 	for i := range j.corners {

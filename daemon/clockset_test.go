@@ -84,6 +84,14 @@ func TestClockSet(t *testing.T) {
 		if ago := last.At - int64(f.Failed.Last); ago < 0 || ago > 2e9 {
 			t.Errorf("%v: it fails, and failed last %.1f s ago", step, float64(ago)*1e-9)
 		}
+		r := j.Result()
+		c, when := &r.Captures[0], r.Finding("alive", "FR", "").Failed.First
+		if off := time.Duration(int64(when)-from-25e9) - step; off < 0 || off > 3*time.Second {
+			t.Errorf("%v: by the clock as it was set last it failed first %v after it fell silent", step, off)
+		}
+		if long := time.Duration(c.Last - c.First); long < 39*time.Second || long > 41*time.Second {
+			t.Errorf("%v: the recording of 40 s lasts from %v to %v", step, c.First, c.Last)
+		}
 		if w := last.Result.Captures[0].Warnings; step > 0 && len(w) != 1 {
 			t.Errorf("%v: warnings %q, want what the reader told", step, w)
 		}

@@ -175,6 +175,7 @@ func (c *clerk) batch(d *delivered) error {
 	switch w.kind {
 	case freeze:
 		s := c.judge.Snapshot(0)
+		s.Result.byClock(s.Ahead)
 		w.frozen = &Frozen{Result: s.Result, Now: s.Now, Setup: s.Setup}
 	case ended:
 		c.judge.end(context.Background(), nil)

@@ -202,10 +202,17 @@ func (j *Judge) warn(text string) {
 	j.warnings = append(j.warnings, text)
 }
 
-// Result returns what is known by now. It may be asked while a run is under way,
-// from Grid. After a run, a capture of which no frame could be used has no
+// Result returns what is known by now, its times by the clock as it was set last. It may be asked while a
+// run is under way, from Grid. After a run, a capture of which no frame could be used has no
 // findings, only a warning that says why.
 func (j *Judge) Result() Result {
+	r := j.result()
+	r.byClock(j.judge.Ahead())
+	return r
+}
+
+// result is Result in event time.
+func (j *Judge) result() Result {
 	r := j.bench.result(Capture{
 		File: j.file, Frames: j.frames, First: Instant(j.clock.first), Last: Instant(j.clock.last),
 		Warnings: j.allWarnings(), Unusable: j.unusable,

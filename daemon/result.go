@@ -172,6 +172,34 @@ func (r *Result) fill(from checks.Result) {
 	}
 }
 
+// byClock turns the event time of a judge into that of a clock which it is ahead of, ns. Who set the clock
+// had it wrong before: so what came before is told by the new time as well, and all lengths of time stay right.
+func (r *Result) byClock(ahead int64) {
+	if ahead == 0 {
+		return
+	}
+	turn := func(times ...*Instant) {
+		for _, t := range times {
+			if *t != 0 {
+				*t -= Instant(ahead)
+			}
+		}
+	}
+	for i := range r.Captures {
+		turn(&r.Captures[i].First) // the last is stamped by that clock
+	}
+	for i := range r.Findings {
+		f := &r.Findings[i]
+		turn(&f.Evidence.From, &f.Evidence.To)
+		if f.Failed != nil {
+			turn(&f.Failed.First, &f.Failed.Began, &f.Failed.Last)
+		}
+	}
+	for i := range r.Drives {
+		turn(&r.Drives[i].From, &r.Drives[i].To)
+	}
+}
+
 // Unusable reports whether a capture could not be judged, or not to its end.
 func (r *Result) Unusable() bool {
 	for i := range r.Captures {

@@ -39,6 +39,7 @@ type Config struct {
 type Snapshot struct {
 	At        int64 // event time, ns; 0: nothing has been heard
 	Clock     int64 // what the clock shows then that stamps what is heard, ns: the same until it was set
+	Ahead     int64 // ns that all times of the snapshot, which are event time, are ahead of that clock
 	Result    Result
 	Now       checks.Now
 	Setup     *setup.Setup
@@ -49,11 +50,11 @@ type Snapshot struct {
 
 // Snapshot returns what is known by now, at the time at of the clock that stamps what is heard, ns; 0: it does not matter.
 func (j *Judge) Snapshot(at int64) *Snapshot {
-	s := &Snapshot{Clock: at, Setup: j.bench.setup}
+	s := &Snapshot{Clock: at, Ahead: j.judge.Ahead(), Setup: j.bench.setup}
 	if at != 0 {
 		s.At = j.judge.EventTime(at)
 	}
-	j.meter.timed(func() { s.Result, s.Now = j.Result(), j.Now() })
+	j.meter.timed(func() { s.Result, s.Now = j.result(), j.Now() })
 	s.Flow = j.flow()
 	return s
 }

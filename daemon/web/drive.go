@@ -212,9 +212,10 @@ func (c *composer) whenDriven() string {
 	return c.t("drive.driven", c.clock(from), c.clock(to), duration(to-from))
 }
 
-// clock is the time of day where the daemon runs; of another day than the newest with its date.
+// clock is the time of day where the daemon runs, by the clock as it was set last; of another day than the newest with its date.
 func (c *composer) clock(at daemon.Instant) string {
-	t, now := time.Unix(0, int64(at)), time.Unix(0, c.m.snapshot.At)
+	s := c.m.snapshot
+	t, now := time.Unix(0, int64(at)-s.Ahead), time.Unix(0, s.At-s.Ahead)
 	if t.YearDay() != now.YearDay() || t.Year() != now.Year() {
 		return t.Format("2006-01-02 15:04:05")
 	}
