@@ -53,6 +53,7 @@ func TestDrivePage(t *testing.T) {
 	contains("/drive", `Driving since \d\d:\d\d:\d\d, for 1 min \d+ s`, "FR OK .*Nothing has failed", `FL (Fault|Was faulty) .*alive .*\d times`, "FL_[A-Z][a-z]+ stayed away")
 	contains("/", `Driving since \d\d:\d\d:\d\d`)
 	st.play(s, sc, 110)
+	contains("/", "Fault: .*Stop first. ")
 	contains("/drive", "Fault: .*RR", `RR Fault .*alive since \d\d:\d\d:\d\d, for \d+ s`)
 	contains("/drive?lang=de", "Fehler: .*RR", `RR Fehler .*alive seit \d\d:\d\d:\d\d, \d+ s lang`, `Fahrt seit`)
 }

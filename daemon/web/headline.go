@@ -46,6 +46,9 @@ func (c *composer) headline() headline {
 	return h
 }
 
+// stopFirst stands before what is to be done about a fault while the vehicle drives; in English, as what the checks say.
+const stopFirst = "Stop first. "
+
 // size says how much room some words need.
 func size(words string) string {
 	switch n := len([]rune(words)); {
@@ -65,8 +68,11 @@ func (c *composer) whatNext() headline {
 	st := current(c.m.steps)
 	if subjects, sentence, next, ok := worst(r); ok {
 		h := headline{State: "fail", Word: c.t("fault", together(subjects)), Text: next, Foreign: true}
-		if next == "" {
+		switch {
+		case next == "":
 			h.Text = sentence
+		case c.driving() != nil:
+			h.Text = stopFirst + next
 		}
 		if st != nil && st.Way != "look" { // that is the fault
 			h.Then, h.Progress = c.t("then", c.do(st)), c.progress(st)
