@@ -38,9 +38,7 @@ func (x *explainer) sources() {
 			c.Sentence = "the bit rate of " + name + " is probably wrong: " + num(float64(b.ErrorFrames), 0) + " error frames came, and nothing else"
 			c.Next = f.Next
 		case f != nil && b.Link == LinkNoValidFrame:
-			c.ID = "baud-rate:" + name
-			c.Sentence = "the baud rate or the framing of " + name + " is wrong: " + f.Sentence
-			c.Next = f.Next
+			c.ID, c.Sentence, c.Next = "baud-rate:"+name, name+": "+f.Sentence, f.Next // which says what is wrong
 		case f != nil && b.NoAck > 0:
 			c.ID = "no-acknowledge:" + name
 			c.Sentence = "nobody acknowledges on " + name + ": " + f.Sentence

@@ -19,17 +19,17 @@ func fleetNow() []*panel {
 		{
 			kind: number, title: "Heard", unit: "short", width: 4, height: 5,
 			description: "Vehicles whose metrics arrive.",
-			queries:     []query{{"count(" + chosen("vehicle:plumbline_driving:max") + ")", "vehicles"}},
+			queries:     []query{{"count(" + chosen("vehicle:plumbline_driving:max") + ")", "heard"}},
 		},
 		{
 			kind: number, title: "Driving", unit: "short", width: 4, height: 5,
 			description: "Vehicles with a wheel that turns on the ground.",
-			queries:     []query{{"sum(" + chosen("vehicle:plumbline_driving:max") + ")", "vehicles"}},
+			queries:     []query{{"sum(" + chosen("vehicle:plumbline_driving:max") + ")", "driving"}},
 		},
 		{
 			kind: number, title: "Failing", unit: "short", width: 4, height: 5,
 			description: "Vehicles of which some finding fails.",
-			queries:     []query{{"count(" + chosen("vehicle:plumbline_failing_findings:sum") + " > 0) or vector(0)", "vehicles"}},
+			queries:     []query{{"count(" + chosen("vehicle:plumbline_failing_findings:sum") + " > 0) or vector(0)", "failing"}},
 		},
 		{
 			kind: bars, title: "Worst drift, of its limit", unit: "percentunit", width: 12, height: 5, bound: 1, empty: "no vehicle has rolled for 150 s",
