@@ -89,7 +89,7 @@ func loadFaults() []fault {
 		{
 			name:    "idle and slow clients",
 			how:     "1,000 connections that ask nothing, and 50 that ask for the stream and never read, with a full bus",
-			note:    "who comes meanwhile waits: 512 connections are taken at one time, and who asks nothing is sent away after 5 s",
+			note:    "who comes meanwhile waits: 512 connections are taken at one time, and who asks nothing, or nothing more, is sent away after 5 s",
 			vehicle: one, rate: fullBus,
 			make: crowd,
 		},

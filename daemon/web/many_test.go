@@ -1,11 +1,12 @@
 package web
 
 import (
+	"bufio"
 	"context"
 	"errors"
 	"io"
 	"net"
-	"strings"
+	"net/http"
 	"sync"
 	"sync/atomic"
 	"testing"
@@ -13,45 +14,61 @@ import (
 )
 
 // TestManyConnections: of a thousand who connect and ask nothing no more than the bound hold a descriptor at one time, and
-// who does ask is answered when they have been sent away.
+// who does ask is answered when they have been sent away; as well where each of them has asked once and keeps the line.
 func TestManyConnections(t *testing.T) {
-	t.Parallel() // it waits most of the time
-	l, err := net.Listen("tcp", "127.0.0.1:0")
-	if err != nil {
-		t.Fatal(err)
-	}
-	accepted := &counted{Listener: l}
-	_, s := newStage(t, Config{})
-	ctx, cancel := context.WithCancel(t.Context())
-	done := make(chan error, 1)
-	go func() { done <- Serve(ctx, accepted, s) }()
-	defer func() {
-		cancel()
-		if err := <-done; !errors.Is(err, context.Canceled) {
-			t.Errorf("serving ended with %v", err)
-		}
-	}()
-	for range 1000 {
-		c, err := net.Dial("tcp", l.Addr().String())
-		if err != nil {
-			t.Fatal(err)
-		}
-		defer c.Close()
-	}
-	last, err := net.Dial("tcp", l.Addr().String())
-	if err != nil {
-		t.Fatal(err)
-	}
-	defer last.Close()
-	if _, err := io.WriteString(last, "GET /-/healthy HTTP/1.0\r\nHost: localhost\r\n\r\n"); err != nil {
-		t.Fatal(err)
-	}
-	_ = last.SetReadDeadline(time.Now().Add(time.Minute))
-	if text, err := io.ReadAll(last); err != nil || !strings.HasPrefix(string(text), "HTTP/1.0 200 OK") {
-		t.Errorf("who asks gets %q, %v", text, err)
-	}
-	if got := accepted.most.Load(); got > maxConnections {
-		t.Errorf("%d connections at one time, want %d at the most", got, maxConnections)
+	for _, c := range []struct {
+		name          string
+		conns, asking int
+	}{{"ask nothing", 1000, 0}, {"have asked", maxConnections, maxConnections}} {
+		t.Run(c.name, func(t *testing.T) {
+			t.Parallel() // it waits most of the time
+			l, err := net.Listen("tcp", "127.0.0.1:0")
+			if err != nil {
+				t.Fatal(err)
+			}
+			accepted := &counted{Listener: l}
+			_, s := newStage(t, Config{})
+			ctx, cancel := context.WithCancel(t.Context())
+			done := make(chan error, 1)
+			go func() { done <- Serve(ctx, accepted, s) }()
+			defer func() {
+				cancel()
+				if err := <-done; !errors.Is(err, context.Canceled) {
+					t.Errorf("serving ended with %v", err)
+				}
+			}()
+			ask := func(version string) (answer *http.Response) {
+				c, err := net.Dial("tcp", l.Addr().String())
+				if err != nil {
+					t.Fatal(err)
+				}
+				t.Cleanup(func() { c.Close() })
+				if version == "" {
+					return nil
+				}
+				_ = c.SetDeadline(time.Now().Add(30 * time.Second))
+				if _, err := io.WriteString(c, "GET /-/healthy "+version+"\r\nHost: localhost\r\n\r\n"); err != nil {
+					t.Fatal(err)
+				}
+				if answer, err = http.ReadResponse(bufio.NewReader(c), nil); err != nil {
+					t.Fatalf("who asks gets %v", err)
+				}
+				return answer
+			}
+			for i := range c.conns {
+				if i < c.asking {
+					ask("HTTP/1.1")
+				} else {
+					ask("")
+				}
+			}
+			if answer := ask("HTTP/1.0"); answer.StatusCode != http.StatusOK {
+				t.Errorf("who asks gets %s", answer.Status)
+			}
+			if got := accepted.most.Load(); got > maxConnections {
+				t.Errorf("%d connections at one time, want %d at the most", got, maxConnections)
+			}
+		})
 	}
 }
 

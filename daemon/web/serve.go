@@ -14,8 +14,12 @@ import (
 )
 
 // maxConnections bounds what those who come can take of the descriptors that recording and sources need as well: it
-// is twice the streams at one time. Who comes later waits until one goes; one that asks nothing goes after 5 s.
-const maxConnections = 2 * maxViewers
+// is twice the streams at one time. Who comes later waits until one goes; one that asks nothing, or nothing more, goes
+// after idleFor.
+const (
+	maxConnections = 2 * maxViewers
+	idleFor        = 5 * time.Second
+)
 
 // Serve serves h on l until ctx is done, then lets answers under way end for at most two seconds and
 // returns ctx's error. Any other error is that of the listener. It closes l. What the server itself
@@ -35,10 +39,10 @@ func ServeSecured(ctx context.Context, l net.Listener, h http.Handler, s Securit
 	defer cancel()
 	server := &http.Server{
 		Handler:           s.asking(h),
-		ReadHeaderTimeout: 5 * time.Second,
+		ReadHeaderTimeout: idleFor,
 		ReadTimeout:       10 * time.Second,
 		WriteTimeout:      15 * time.Second,
-		IdleTimeout:       time.Minute,
+		IdleTimeout:       idleFor, // a pool that keeps more than it uses would hold up all others
 		MaxHeaderBytes:    16 << 10,
 		BaseContext:       func(net.Listener) context.Context { return base },
 		ErrorLog:          slog.NewLogLogger(log.Handler(), slog.LevelDebug), // who cannot do the handshake, mostly
