@@ -130,12 +130,8 @@ on a computer. *Not taken* never reached the computer.
 		if len(o.Said) > 0 {
 			saidText = fmt.Sprintf("%.1f", said)
 		}
-		stood := o.Ran
-		if stood == "" {
-			stood = fmt.Sprintf("%.1f s", o.StoodS)
-		}
-		fmt.Fprintf(&b, "| %s | %d | %d | %s | %d | %d | %.1f | %s | %s | %.1f |\n",
-			o.Name, o.Sent, o.Recorded, strings.Join(lost, ", "), o.Uncounted, o.Missed, o.HeldS, stood, saidText, o.WellS)
+		fmt.Fprintf(&b, "| %s | %d | %d | %s | %d | %d | %.1f | %.1f s | %s | %.1f |\n",
+			o.Name, o.Sent, o.Recorded, strings.Join(lost, ", "), o.Uncounted, o.Missed, o.HeldS, o.StoodS, saidText, o.WellS)
 	}
 	return b.String()
 }

@@ -38,7 +38,7 @@ func loadFaults() []fault {
 		},
 		{
 			name:    "stopped",
-			how:     "SIGSTOP for as long as the figures say, with a serial adapter that goes on; then SIGCONT",
+			how:     "SIGSTOP for 30 s, with a serial adapter that goes on; then SIGCONT",
 			says:    []saying{{inFinding, "stayed away for"}},
 			note:    "frames for which the buffer of the terminal had no room never reached the computer: the gap is told, not their number",
 			vehicle: one, rate: 3000, losesLine: true, // which fill the buffer of a terminal within 3 s
@@ -142,19 +142,13 @@ func (tr *trial) ask(client *http.Client, path string) error {
 	return err
 }
 
-// stopFor is for how long the program is stopped: 30 s where that is asked for.
-func stopFor() time.Duration {
-	if d, err := time.ParseDuration(os.Getenv("PLUMBLINE_FAULTS_STOP")); err == nil {
-		return d
-	}
-	return 3 * time.Second
-}
+// stopFor is for how long the program is stopped.
+const stopFor = 30 * time.Second
 
 func stopped(tr *trial) {
-	tr.out.Ran = stopFor().String()
 	tr.begins()
 	tr.signal(syscall.SIGSTOP)
-	time.Sleep(stopFor())
+	time.Sleep(stopFor)
 	tr.signal(syscall.SIGCONT)
 	tr.ends()
 	tr.hears(tr.fault.says...)

@@ -58,7 +58,6 @@ type outcome struct {
 	StoodS    float64 // how long the fault stood
 	HeldS     float64 // longest that a terminal held back who writes, because nobody read
 	WellS     float64 // from its end until all was well
-	Ran       string  // how long it was to stand, where that can be chosen
 }
 
 // restHz is how often the sensors send: seldom enough for a busy machine, which delivers in bursts what comes more often.
