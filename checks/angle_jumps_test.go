@@ -85,3 +85,41 @@ func TestJumpStep(t *testing.T) {
 		})
 	}
 }
+
+// A wheel that turns evenly, 50 rad/s and 200 samples a second, over a line that stamps them when it delivers them.
+func TestJumpsOfStampsThatScatter(t *testing.T) {
+	const ms = int64(1e6)
+	late := [...]int64{0, 3, 1, 4, 2, 0, 4, 1} // ms
+	for _, c := range []struct {
+		name  string
+		stamp func(i int) int64 // of sample i, sent at 5·i ms
+		leap  float64           // rad, of sample 500 and those after it
+		count int64
+	}{
+		{"exact", func(i int) int64 { return 5 * ms * int64(i) }, 0, 0},
+		{"late by up to 4 ms", func(i int) int64 { return 5*ms*int64(i) + late[i%len(late)]*ms }, 0, 0},
+		{"in bursts of three to five", func(i int) int64 { return ms * 16 * ((5*int64(i) + 15) / 16) }, 0, 0},
+		{"exact, and it jumps", func(i int) int64 { return 5 * ms * int64(i) }, 0.3, 1},
+		{"late, and it jumps", func(i int) int64 { return 5*ms*int64(i) + late[i%len(late)]*ms }, 0.3, 1},
+		// What the wheel turns between two bursts hides a smaller one.
+		{"in bursts, and it jumps", func(i int) int64 { return ms * 16 * ((5*int64(i) + 15) / 16) }, 1, 1},
+		{"a frame of three is lost", func(i int) int64 { return 5 * ms * int64(i+i/2) }, 0, 0},
+	} {
+		t.Run(c.name, func(t *testing.T) {
+			e := Encoder{limit: 3 * degree}
+			for i := range 1000 {
+				theta := 50 * 0.005 * float64(i)
+				if c.name == "a frame of three is lost" {
+					theta = 50 * 0.005 * float64(i+i/2)
+				}
+				if i >= 500 {
+					theta += c.leap
+				}
+				e.add(c.stamp(i), math.Mod(theta, 2*math.Pi))
+			}
+			if e.jump.Count != c.count {
+				t.Errorf("%d jumps, the largest %.2f°, want %d", e.jump.Count, e.jump.Largest/degree, c.count)
+			}
+		})
+	}
+}

@@ -60,6 +60,8 @@ type jumps struct {
 	n         int
 	d, dt     [3]float64
 	speed     [3]float64 // d/dt
+	samples   [3]float64 // that a step went over: more than one where several came with one stamp
+	together  float64    // samples that came with the newest one's stamp
 	at        int64      // end of the middle step
 	Count     int64
 	Largest   float64
@@ -91,6 +93,7 @@ func (e *Encoder) add(at int64, theta float64) {
 	newest := e.have - 1
 	dt := float64(at-e.at[newest]) * 1e-9
 	if dt == 0 {
+		e.jump.together++
 		return
 	}
 	if e.shortest == 0 || dt > 0 && dt < e.shortest {
@@ -119,7 +122,7 @@ func (e *Encoder) add(at int64, theta float64) {
 func (e *Encoder) begin(at int64, theta float64) {
 	e.have, e.nPast, e.Omega, e.moving = 1, 0, 0, false
 	e.at[0], e.unw[0], e.raw, e.turns[0] = at, theta, theta, false
-	e.jump.n = 0
+	e.jump.n, e.jump.together = 0, 0
 	e.pushPast()
 }
 
@@ -209,17 +212,19 @@ func (e *Encoder) onGrid(theta float64) {
 }
 
 // step3 judges the middle of three steps against its neighbours: a jump is what neither the
-// speed before nor the speed after explains. Time stamps are used, so lost frames are no jumps.
+// speed before nor the speed after explains. Time stamps are used, so lost frames are no jumps; nor are stamps that scatter.
 func (e *Encoder) step3(at int64, d, dt float64) {
 	j := &e.jump
 	if j.n == 3 {
 		j.d[0], j.d[1] = j.d[1], j.d[2]
 		j.dt[0], j.dt[1] = j.dt[1], j.dt[2]
 		j.speed[0], j.speed[1] = j.speed[1], j.speed[2]
+		j.samples[0], j.samples[1] = j.samples[1], j.samples[2]
 		j.n = 2
 	}
-	j.d[j.n], j.dt[j.n], j.speed[j.n] = d, dt, d/dt
+	j.d[j.n], j.dt[j.n], j.speed[j.n], j.samples[j.n] = d, dt, d/dt, 1+j.together
 	j.n++
+	j.together = 0
 	if j.n == 3 {
 		// Any speed between that before and that after is an explanation.
 		before, after := float64(j.speed[0]*j.dt[1]), float64(j.speed[2]*j.dt[1])
@@ -228,13 +233,23 @@ func (e *Encoder) step3(at int64, d, dt float64) {
 		change := float64(25 * j.dt[1] * (j.dt[0] + j.dt[1] + j.dt[2]))
 		if change < math.Pi/4 { // else no step could be told from a jump
 			j.Judged++
-			if off -= change; off > j.Largest {
-				j.Largest, j.LargestAt = off, j.at
-			}
-			if off > e.limit {
-				j.Count++
+			if off -= change; off > j.Largest || off > e.limit {
+				off = min(off, j.counted()-change)
+				if off > j.Largest {
+					j.Largest, j.LargestAt = off, j.at
+				}
+				if off > e.limit {
+					j.Count++
+				}
 			}
 		}
 	}
 	j.at = at
+}
+
+// counted tells by how much the middle of three steps is off where samples are as far apart as their number says: the stamps of
+// a line that delivers in bursts scatter, and the wheel turns evenly all the same.
+func (j *jumps) counted() float64 {
+	before, after := j.d[0]/j.samples[0]*j.samples[1], j.d[2]/j.samples[2]*j.samples[1]
+	return math.Abs(j.d[1]-(before+after)/2) - math.Abs(before-after)/2
 }

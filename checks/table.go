@@ -145,7 +145,7 @@ func All() []Check {
 			Means:    "The encoder's signal is disturbed; forces are turned by a wrong angle where it jumps.",
 			Do:       "Look at the encoder, its cable and its shield, then turn the lifted wheel again.",
 			Evidence: "One whole turn and 50 steps that can be judged. Following begins anew after a gap in which more than half a turn may have passed.",
-			Formula:  "Of three steps Δθ in a row the middle one may lie between what the speeds before and after make of its Δt, and beyond that by 25 rad/s²·Δt·(the time of all three). Value = the farthest excess. Fails beyond angle_jump_deg and 10 encoder counts. Δt comes from the stamps, so lost frames are no jumps.",
+			Formula:  "Of three steps Δθ in a row the middle one may lie between what the speeds before and after make of its Δt, and beyond that by 25 rad/s²·Δt·(the time of all three). Value = the farthest excess. Fails beyond angle_jump_deg and 10 encoder counts. Δt comes from the stamps, so lost frames are no jumps; what lies between the neighbours as well when Δt is counted in samples is none either, as stamps of a line that delivers in bursts scatter.",
 			Limits:   []string{"angle_jump_deg"},
 			Source:   "Kinematics; a hard brake on a small wheel changes its speed by 50 rad/s² and 10 counts: common practice.",
 		},
