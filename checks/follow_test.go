@@ -44,7 +44,7 @@ func TestFollow(t *testing.T) {
 		{name: "well again", until: 40, volt: 12, supply: Failed{10, 10, 12, 1, false}},
 		{name: "second dip", until: 42, volt: 8, supply: Failed{10, 40, 41, 2, true}},
 		{name: "away", until: 50, silent: true, supply: Failed{10, 40, 49, 2, true}, alive: Failed{44, 44, 49, 1, true}},
-		{name: "back", until: 90, volt: 12, supply: Failed{10, 40, 49, 2, false}, alive: Failed{44, 44, 50, 1, false}},
+		{name: "back", until: 90, volt: 12, supply: Failed{10, 40, 49, 2, false}, alive: Failed{44, 44, 52, 1, false}}, // what was away is lost, and not late, 16 periods later
 	}
 	for _, s := range steps {
 		until(s.until, s.volt, !s.silent)

@@ -31,7 +31,14 @@ type Timing struct {
 	Jumps      int64   // counter values that fit no number of missing frames
 	StepsBack  int64   // time stamps before that of the frame before
 
-	intervals []float64
+	// Of an interval that was too long: by how many frames what came since is behind, the least of it, and for how long
+	// what comes is waited for, ns. A frame that came late is followed by others that come sooner; behind one that is lost all are late.
+	behind, least float64
+	open          int64   // 0: there is none
+	pace          float64 // s, of what comes; rather too short, as frames that are lost would be taken for late ones else, and that is worse
+
+	intervals []float64 // s, while the period is learnt
+	bursts    []int64   // frames that came together at the beginning of each, beside one
 	increment []float64
 	counter   float64
 	modulus   float64 // counter values; 0: no counter
@@ -50,6 +57,7 @@ func (t *Timing) Message(at int64) {
 	d := at - t.Last
 	t.Count++
 	t.Last = at
+	t.catchUp(d)
 	if d == 0 { // when it was sent nobody knows
 		t.together++
 		return
@@ -66,7 +74,7 @@ func (t *Timing) Message(at int64) {
 	}
 	s := float64(d) * 1e-9
 	if t.Period == 0 {
-		t.intervals = append(t.intervals, s/float64(1+burst))
+		t.intervals, t.bursts = append(t.intervals, s), append(t.bursts, burst)
 		if len(t.intervals) >= learn {
 			t.learnPeriod()
 		}
@@ -86,22 +94,80 @@ func (t *Timing) learnPeriod() {
 	if len(t.intervals) == 0 {
 		return
 	}
-	sorted := slices.Sorted(slices.Values(t.intervals))
-	t.Period = math.Max(sorted[len(sorted)/2], 1e-9)
-	// Who reads did not run for a while, and got at once what came meanwhile: the median is that of the burst, and the mean as described.
-	if mean := float64(t.Last-t.First) * 1e-9 / float64(t.Count-1); t.Period < 0.9*t.Nominal && mean > 0.9*t.Nominal && mean < 1.1*t.Nominal {
-		t.Period = t.Nominal
+	apart := slices.Clone(t.intervals)
+	for i := range apart {
+		apart[i] /= float64(1 + t.bursts[i])
 	}
-	for _, s := range t.intervals {
-		t.interval(s, 1)
+	slices.Sort(apart)
+	t.Period = math.Max(apart[len(apart)/2], 1e-9)
+	// Who reads did not run for a while, and got at once what came meanwhile, or stamps are those of a line that delivers by a clock
+	// of its own: the median is that of burst or line, and the mean as described.
+	mean, described := float64(t.Last-t.First)*1e-9/float64(t.Count-1), func(s float64) bool { return s > 0.9*t.Nominal && s < 1.1*t.Nominal }
+	t.pace = usualMean(apart, 1.5*t.Period)
+	if !described(t.Period) && described(mean) {
+		t.Period, t.pace = t.Nominal, min(mean, t.Nominal)
 	}
-	t.intervals = nil
+	for i, s := range t.intervals {
+		for range t.bursts[i] {
+			t.catchUp(0)
+		}
+		t.catchUp(int64(math.Round(s * 1e9)))
+		t.interval(s, 1+t.bursts[i])
+	}
+	t.intervals, t.bursts = nil, nil
 }
 
-// interval counts the frames that are missing in one interval of s seconds, at whose beginning n came.
+// usualMean returns the mean of those sorted values that are at most most, at least a nanosecond: of intervals in which nothing was lost.
+func usualMean(sorted []float64, most float64) float64 {
+	sum, n := 0.0, 0
+	for n < len(sorted) && sorted[n] <= most {
+		sum += sorted[n]
+		n++
+	}
+	return math.Max(sum/float64(max(n, 1)), 1e-9)
+}
+
+// catchesUp is for how many periods behind a long interval it is told whether the frames in it were late or lost.
+const catchesUp = 16
+
+// interval looks whether frames are missing in one interval of s seconds, at whose beginning n came.
 func (t *Timing) interval(s float64, n int64) {
-	if p := t.InUse(); s > (float64(n)+0.5)*p {
-		t.Lost += int64(math.Round(s/p)) - n
+	p := t.InUse()
+	if s <= (float64(n)+0.5)*p {
+		return
+	}
+	if t.open == 0 {
+		t.behind = s/p - 1
+	} else { // of the one before only what is lost for sure: the rest may be caught up with behind this one
+		k := max(0, math.Floor(t.least+0.3))
+		t.Lost += int64(min(k, 1e15))
+		t.behind = math.Max(t.behind-k, -2)
+	}
+	t.least, t.open = t.behind, max(int64(catchesUp*1e9*min(p, 1)), 1)
+}
+
+// catchUp takes a frame that came d ns after the one before it; behind an interval that was too long it may be one that was late.
+func (t *Timing) catchUp(d int64) {
+	if t.open == 0 {
+		return
+	}
+	if d < 0 {
+		t.decide()
+		return
+	}
+	t.behind += float64(d)*1e-9/t.pace - 1
+	t.least = min(t.least, t.behind)
+	if t.open -= d; t.open <= 0 {
+		t.open = 1
+		t.decide()
+	}
+}
+
+// decide counts as lost what has not been caught up with.
+func (t *Timing) decide() {
+	if t.open > 0 {
+		t.Lost += max(0, int64(math.Round(min(t.least, 1e15))))
+		t.open = 0
 	}
 }
 
@@ -176,12 +242,13 @@ func (t *Timing) follow(d, gap float64) {
 func (t *Timing) settle() Timing {
 	c := *t
 	if c.Period == 0 {
-		c.intervals = slices.Clone(t.intervals)
+		c.intervals, c.bursts = slices.Clone(t.intervals), slices.Clone(t.bursts)
 		c.learnPeriod()
 	}
 	if c.step == 0 && c.modulus >= 2 {
 		c.increment = slices.Clone(t.increment)
 		c.learnStep()
 	}
+	c.decide()
 	return c
 }

@@ -2,6 +2,7 @@ package checks
 
 import (
 	"math"
+	"math/rand/v2"
 	"testing"
 )
 
@@ -12,6 +13,24 @@ func shift(at []int64, by int64) []int64 {
 		at[i] += by
 	}
 	return at
+}
+
+// stampedBy returns the stamps of a clock of that step, ns.
+func stampedBy(at []int64, step int64) []int64 {
+	for i := range at {
+		at[i] = (at[i] + step - 1) / step * step
+	}
+	return at
+}
+
+// tenth loses every tenth.
+func tenth(at []int64) (out []int64) {
+	for i := range at {
+		if i%10 != 9 {
+			out = append(out, at[i])
+		}
+	}
+	return out
 }
 
 func TestTiming(t *testing.T) {
@@ -51,9 +70,15 @@ func TestTiming(t *testing.T) {
 		// An adapter with a latency timer of 16 ms delivers 16 frames of a millisecond each at once.
 		{"in bursts", 0.001, bursts(200, 16, 16*ms), Timing{Count: 3200, Last: 199 * 16 * ms, Period: 0.001, Gap: 0.016}},
 		{"in bursts, one of them missing", 0.001, without(bursts(200, 16, 16*ms), 1600, 1616), Timing{Count: 3184, Last: 199 * 16 * ms, Period: 0.001, Gap: 0.032, GapAt: 99 * 16 * ms, Lost: 16}},
-		// Who reads did not run for 3 s: what came meanwhile has one time stamp. The period is not that of the burst.
-		{"a burst while learning", 0.04, append(append(every(20, 40*ms), shift(make([]int64, 76), 3760*ms)...), shift(every(50, 40*ms), 3800*ms)...), Timing{Count: 146, Last: 5760 * ms, Period: 0.04, Gap: 3, GapAt: 760 * ms, Lost: 74}},
-		{"a burst while learning, of several readings", 0.04, append(append(every(20, 40*ms), shift(every(45, ms/100), 2564*ms)...), shift(every(50, 40*ms), 2600*ms)...), Timing{Count: 115, Last: 4560 * ms, Period: 0.04, Gap: 1.804, GapAt: 760 * ms, Lost: 44}},
+		// Who reads did not run for 3 s: what came meanwhile has one time stamp, and none of it is lost. The period is not that of the burst.
+		{"a burst while learning", 0.04, append(append(every(20, 40*ms), shift(make([]int64, 76), 3760*ms)...), shift(every(50, 40*ms), 3800*ms)...), Timing{Count: 146, Last: 5760 * ms, Period: 0.04, Gap: 3, GapAt: 760 * ms}},
+		{"a burst while learning, of several readings", 0.04, append(append(every(20, 40*ms), shift(every(45, ms/100), 2564*ms)...), shift(every(50, 40*ms), 2600*ms)...), Timing{Count: 115, Last: 4560 * ms, Period: 0.04, Gap: 1.804, GapAt: 760 * ms}},
+		// The line delivers by a clock of its own.
+		{"every 4 ms", 0.005, stampedBy(every(1000, 5*ms), 4*ms), Timing{Count: 1000, Last: 4996 * ms, Period: 0.005, Gap: 0.008, GapAt: 0}},
+		{"every 16 ms", 0.01, stampedBy(every(999, 10*ms), 16*ms), Timing{Count: 999, Last: 9984 * ms, Period: 0.01, Gap: 0.016}},
+		{"every ms, of 5.5 ms, every tenth lost", 0.0055, stampedBy(tenth(every(1000, 5500_000)), ms), Timing{Count: 900, Last: 5489 * ms, Period: 0.006, Gap: 0.011, GapAt: 44 * ms, Lost: 97}}, // two behind stamps that scatter
+		{"2 % faster than described, every tenth lost", 0.01, tenth(every(1000, 9800_000)), Timing{Count: 900, Last: 9780_400_000, Period: 0.0098, Gap: 0.0196, GapAt: 78_400_000, Lost: 99}},
+		{"8 % faster than described, every tenth lost", 0.01, tenth(every(1000, 9200_000)), Timing{Count: 900, Last: 9181_600_000, Period: 0.0092, Gap: 0.0184, GapAt: 73_600_000, Lost: 99}},
 	} {
 		t.Run(c.name, func(t *testing.T) {
 			tm := Timing{Nominal: c.nominal}
@@ -150,5 +175,36 @@ func TestTimingCounterAfterAGap(t *testing.T) {
 	}
 	if got := tm.settle(); got.CounterOff != 0 || got.Jumps != 0 || got.Lost != 100 {
 		t.Errorf("%d missing by the counter, %d by the time stamps, %d jumps, want 0, 100, 0", got.CounterOff, got.Lost, got.Jumps)
+	}
+}
+
+// TestTimingCountsWhatIsLost: of frames that are lost at random, with stamps that scatter, coarse ones and a rate that is not the one
+// described, as many are counted as lost as were, within a fifteenth and three.
+func TestTimingCountsWhatIsLost(t *testing.T) {
+	const n, period = 20_000, 5 * ms
+	for _, lost := range []float64{0, 0.005, 0.01, 0.02, 0.1, 0.3} {
+		for _, scatter := range []int64{0, ms / 4, 3 * ms / 2} { // late by up to so much, ns
+			for _, step := range []int64{1, ms} {
+				for _, nominal := range []float64{0, 0.0046, 0.005, 0.0054} {
+					random := rand.New(rand.NewPCG(1, 2))
+					tm := Timing{Nominal: nominal}
+					missing, last := int64(0), int64(0)
+					for i := range n {
+						at := int64(i)*period + int64(random.Float64()*float64(scatter))
+						at = (at + step - 1) / step * step
+						if i > 0 && i < n-100 && random.Float64() < lost {
+							missing++
+							continue
+						}
+						last = max(last, at)
+						tm.Message(last)
+					}
+					settled := tm.settle()
+					if off := settled.Lost - missing; max(off, -off) > 3+missing/15 {
+						t.Errorf("%g lost, late by up to %d µs, stamped every %d ns, %g s described: %d counted, %d were lost", lost, scatter/1000, step, nominal, settled.Lost, missing)
+					}
+				}
+			}
+		}
 	}
 }
