@@ -47,6 +47,12 @@ func (v *view) skewOf(i int) Finding {
 	u := fit.Expanded(part)
 	f.guard(tau, 0, u, limit)
 	reads := "the angle of " + name + " is " + within(tau, u, f.Unit) + " later than its forces"
+	if every := v.delivered(set); every > limit {
+		f.Verdict = Inconclusive
+		f.Sentence = reads + "; but the line delivers every " + show(every, f.Unit) + " and stamps what it brings then, so that shorter times cannot be told"
+		f.Next = "Read " + name + " over an adapter that stamps each frame, or set the latency timer of this one to its least."
+		return f
+	}
 	switch f.Verdict {
 	case Pass:
 		f.Sentence = reads
@@ -58,6 +64,15 @@ func (v *view) skewOf(i int) Finding {
 		f.Next = "Turn " + name + " by hand a little faster and for some more turns, forward and back."
 	}
 	return f
+}
+
+// delivered returns how seldom the lines deliver that bring radial forces and angle of a corner, s; 0: each frame has its own stamp.
+func (v *view) delivered(c *Corner) float64 {
+	most := 0.0
+	for _, q := range [...]Quantity{Fx, Fz, Angle} {
+		most = max(most, v.messages[v.setup.Channels[c.Channels[q]].Message].timing.delivered())
+	}
+	return most
 }
 
 // line fits δ = δ₀ − ω·τ over the turns of a wheel that was turned in both directions.

@@ -30,6 +30,7 @@ type Timing struct {
 	Counted    int64   // frames whose counter could be followed
 	Jumps      int64   // counter values that fit no number of missing frames
 	StepsBack  int64   // time stamps before that of the frame before
+	Together   int64   // frames with the time stamp of the frame before
 
 	// Of an interval that was too long: by how many frames what came since is behind, the least of it, and for how long
 	// what comes is waited for, ns. A frame that came late is followed by others that come sooner; behind one that is lost all are late.
@@ -60,6 +61,7 @@ func (t *Timing) Message(at int64) {
 	t.catchUp(d)
 	if d == 0 { // when it was sent nobody knows
 		t.together++
+		t.Together++
 		return
 	}
 	burst := t.together
@@ -179,6 +181,14 @@ func (t *Timing) InUse() float64 {
 		return t.Nominal
 	}
 	return t.Period
+}
+
+// delivered returns how often the line delivers, s, where its frames have the stamps of that: often several the same. 0: each has its own.
+func (t *Timing) delivered() float64 {
+	if t.Together*20 < t.Count || t.Together == t.Count-1 {
+		return 0
+	}
+	return float64(t.Last-t.First) * 1e-9 / float64(t.Count-1-t.Together)
 }
 
 // CounterValue follows the message's counter.
