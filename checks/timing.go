@@ -58,7 +58,9 @@ func (t *Timing) Message(at int64) {
 	d := at - t.Last
 	t.Count++
 	t.Last = at
-	t.catchUp(d)
+	if t.open != 0 {
+		t.catchUp(d)
+	}
 	if d == 0 { // when it was sent nobody knows
 		t.together++
 		t.Together++

@@ -167,14 +167,14 @@ func firstWord(file string) string {
 func loadAverage() string { return firstWord("/proc/loadavg") }
 
 // benchmark runs a benchmark of another package and returns its figures by name without the common part, as in
-// "/8 corners" → "ns/op" → 123.
+// "/8 corners" → "ns/op" → 123. One that runs for seconds by itself runs three times, once each: of these it is the one that took the least CPU.
 func (s *speed) benchmark(pkg, name string, once bool) map[string]map[string]float64 {
 	s.t.Helper()
-	length := s.effort.bench.String()
+	length, count := s.effort.bench.String(), "1"
 	if once {
-		length = "1x"
+		length, count = "1x", "3"
 	}
-	c := exec.CommandContext(s.t.Context(), "go", "test", "-run", "^$", "-bench", "^Benchmark"+name+"$", "-benchtime", length, "-pgo", s.profile, pkg)
+	c := exec.CommandContext(s.t.Context(), "go", "test", "-run", "^$", "-bench", "^Benchmark"+name+"$", "-benchtime", length, "-count", count, "-pgo", s.profile, pkg)
 	c.Dir = filepath.FromSlash("../..")
 	out, err := c.CombinedOutput()
 	if err != nil {
@@ -191,7 +191,10 @@ func (s *speed) benchmark(pkg, name string, once bool) map[string]map[string]flo
 		for i := 2; i+1 < len(words); i += 2 {
 			of[words[i+1]], _ = strconv.ParseFloat(words[i], 64)
 		}
-		figures[strings.TrimSuffix(words[0], "-"+strconv.Itoa(runtime.GOMAXPROCS(0)))] = of
+		row = strings.TrimSuffix(words[0], "-"+strconv.Itoa(runtime.GOMAXPROCS(0)))
+		if before, ok := figures[row]; !ok || of["cpu-ns/frame"] < before["cpu-ns/frame"] {
+			figures[row] = of
+		}
 	}
 	if len(figures) == 0 {
 		s.t.Errorf("%s has no benchmark %s", pkg, name)

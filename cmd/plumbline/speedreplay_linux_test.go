@@ -64,9 +64,9 @@ func (s *speed) recordings() {
 	}
 	if base != text {
 		wall, cpu := text.against(base)
-		s.goal(wall <= 0.25, "replay of candump text: at most a quarter of log2long's time", "%.2f of it, wall (CPU %.2f)", wall, cpu)
+		s.goal(wall <= 0.25, "replay of candump text: at most a quarter of log2long's time", "%.3f of it, wall (CPU %.2f)", wall, cpu)
 		wall, cpu = packets.against(base)
-		s.goal(wall <= 0.125, "replay of pcapng: at most an eighth of log2long's time, if it is to be twice as fast", "%.2f of it, wall (CPU %.2f)", wall, cpu)
+		s.goal(wall <= 0.125, "replay of pcapng: at most an eighth of log2long's time, if it is to be twice as fast", "%.3f of it, wall (CPU %.2f)", wall, cpu)
 	}
 	wall, cpu := packets.against(text)
 	s.goal(wall <= 0.5, "replay of pcapng: twice as fast as replay of text", "%.2f times as fast, wall (CPU %.2f)", 1/wall, 1/cpu)
