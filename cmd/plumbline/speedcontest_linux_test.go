@@ -53,10 +53,10 @@ func process(tb testing.TB, c *exec.Cmd, stdin string) finished {
 	return done
 }
 
-// peakMiB asks the kernel every 10 ms for the most memory that a process has taken, until it has ended. What the kernel tells
+// peakMiB asks the kernel every 50 ms, seldom enough to keep out of the way of who needs all processors, for the most memory that a process has taken, until it has ended. What the kernel tells
 // afterwards (ru_maxrss) begins with what the process that started it had.
 func peakMiB(pid int, ended <-chan struct{}) (peak float64) {
-	tick := time.NewTicker(10 * time.Millisecond)
+	tick := time.NewTicker(50 * time.Millisecond)
 	defer tick.Stop()
 	for {
 		if kB, ok := strings.CutSuffix(fieldOf(fmt.Sprintf("/proc/%d/status", pid), "VmHWM"), " kB"); ok {
