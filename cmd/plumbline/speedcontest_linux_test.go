@@ -53,8 +53,8 @@ func process(tb testing.TB, c *exec.Cmd, stdin string) finished {
 	return done
 }
 
-// peakMiB asks the kernel every 50 ms, seldom enough to keep out of the way of who needs all processors, for the most memory that a process has taken, until it has ended. What the kernel tells
-// afterwards (ru_maxrss) begins with what the process that started it had.
+// peakMiB asks the kernel every 50 ms, seldom enough to keep out of the way of who needs all processors, for the most memory that a
+// process has taken, until it has ended. What the kernel tells afterwards (ru_maxrss) begins with what the process that started it had.
 func peakMiB(pid int, ended <-chan struct{}) (peak float64) {
 	tick := time.NewTicker(50 * time.Millisecond)
 	defer tick.Stop()
@@ -88,20 +88,16 @@ func contest(rounds int, runners []*runner) {
 	}
 }
 
-// wall is the median, ns per frame.
-func (r *runner) wall() float64 {
-	var x []float64
-	for _, f := range r.took {
-		x = append(x, float64(f.wall))
-	}
-	return median(x) / float64(r.frames)
-}
+// wall is the least, ns per frame: on a machine that others use as well it scatters upward alone, by half and more for who needs all processors.
+func (r *runner) wall() float64 { return r.least(func(f *finished) time.Duration { return f.wall }) }
 
 // cpu is the least, ns per frame.
-func (r *runner) cpu() float64 {
+func (r *runner) cpu() float64 { return r.least(func(f *finished) time.Duration { return f.cpu }) }
+
+func (r *runner) least(of func(*finished) time.Duration) float64 {
 	least := math.Inf(1)
-	for _, f := range r.took {
-		least = min(least, float64(f.cpu))
+	for i := range r.took {
+		least = min(least, float64(of(&r.took[i])))
 	}
 	return least / float64(r.frames)
 }
@@ -114,13 +110,9 @@ func (r *runner) peakMiB() float64 {
 	return peak
 }
 
-// against is the part of another's time that this one took: wall, the median over the rounds, and CPU.
+// against is the part of another's time that this one took, wall and CPU.
 func (r *runner) against(other *runner) (wall, cpu float64) {
-	var x []float64
-	for i := range r.took {
-		x = append(x, float64(r.took[i].wall)/float64(other.took[i].wall))
-	}
-	return median(x) * float64(other.frames) / float64(r.frames), r.cpu() / other.cpu()
+	return r.wall() / other.wall(), r.cpu() / other.cpu()
 }
 
 // cells is a row of a table: name, wall, CPU, both against another one, frames per second, peak.
