@@ -15,7 +15,7 @@ type Timing struct {
 	Count       int64
 	First, Last int64
 	usual       int64 // ns; an interval below that is neither the longest nor tells of a lost frame
-	together    int64 // frames that came with the newest one's time stamp before it: an adapter delivered them at once
+	burst       int64 // frames that came with the newest one's time stamp before it: an adapter delivered them at once
 
 	Short       int64 // frames too short for a wanted signal
 	ShortLength int   // bytes of the last of these
@@ -62,12 +62,12 @@ func (t *Timing) Message(at int64) {
 		t.catchUp(d)
 	}
 	if d == 0 { // when it was sent nobody knows
-		t.together++
+		t.burst++
 		t.Together++
 		return
 	}
-	burst := t.together
-	t.together = 0
+	burst := t.burst
+	t.burst = 0
 	if uint64(d) < uint64(t.usual) { // not of one that went back either
 		return
 	}
@@ -155,16 +155,15 @@ func (t *Timing) catchUp(d int64) {
 	if t.open == 0 {
 		return
 	}
-	if d < 0 {
+	if d >= 0 {
+		t.behind += float64(d)*1e-9/t.pace - 1
+		t.least = min(t.least, t.behind)
+	}
+	if d < 0 || d >= t.open {
 		t.decide()
 		return
 	}
-	t.behind += float64(d)*1e-9/t.pace - 1
-	t.least = min(t.least, t.behind)
-	if t.open -= d; t.open <= 0 {
-		t.open = 1
-		t.decide()
-	}
+	t.open -= d
 }
 
 // decide counts as lost what has not been caught up with.

@@ -182,7 +182,7 @@ func (p *Plan) message(bound []*Binding) {
 		p.fields = append(p.fields, newField(s, b))
 		last := &p.groups[len(p.groups)-1]
 		last.fields.to = len(p.fields)
-		last.plain = last.plain && p.fields[len(p.fields)-1].plain
+		last.plain = last.plain && p.fields[len(p.fields)-1].plain()
 	}
 	m.groups.to = len(p.groups)
 	p.messages = append(p.messages, m)

@@ -63,7 +63,6 @@ const (
 type field struct {
 	bits
 	numeric   numeric
-	plain     bool // an integer in the first 8 bytes, which are loaded once for all
 	channel   int32
 	mask      int64   // of what is no sign: -1 where there is one
 	factor    float64 // value = factor·raw + offset
@@ -117,10 +116,12 @@ func newField(s *Signal, b *Binding) field {
 	default:
 		f.mask = 1<<(s.Length&63) - 1
 	}
-	// An unsigned one of 64 bits does not fit a signed one.
-	f.plain = f.need <= 8 && f.mask != 0
 	return f
 }
+
+// plain reports whether a field is an integer in the first 8 bytes, which are loaded once for all of a group; an unsigned
+// one of 64 bits is none, as it does not fit a signed one.
+func (d *field) plain() bool { return d.need <= 8 && d.mask != 0 }
 
 // top returns the value's bits shifted to the top of 64.
 func (b *bits) top(data *[bus.MaxData]byte) uint64 {
@@ -198,13 +199,18 @@ func (p *Plan) Decode(message int, f *bus.Frame, out []Value) (values []Value, s
 // plainValue does what value does, of a plain field.
 func (d *field) plainValue(words *[2]uint64, v *Value) {
 	n := int64(words[d.order&1]<<(d.up&63)) >> (d.down & 63) & d.mask
-	v.Channel, v.State, v.Value = d.channel, Inside, float64(float64(n)*d.factor)+d.offset
-	switch uint64(n) {
+	v.Channel, v.State, v.Value = d.channel, d.state(uint64(n)), float64(float64(n)*d.factor)+d.offset
+}
+
+// state tells whether a raw value is at an end of its range.
+func (d *field) state(raw uint64) State {
+	switch raw {
 	case d.low:
-		v.State = AtLow
+		return AtLow
 	case d.high:
-		v.State = AtHigh
+		return AtHigh
 	}
+	return Inside
 }
 
 // value decodes one field into v.
@@ -227,12 +233,7 @@ func (d *field) value(data *[bus.MaxData]byte, v *Value) {
 		v.Value = float64(math.Float64frombits(top)*d.factor) + d.offset
 		return
 	}
-	switch raw {
-	case d.low:
-		v.State = AtLow
-	case d.high:
-		v.State = AtHigh
-	}
+	v.State = d.state(raw)
 }
 
 // present reports whether all choices hold; short: no choice that can be read
