@@ -174,9 +174,7 @@ func (c *clerk) batch(d *delivered) error {
 	}
 	switch w.kind {
 	case freeze:
-		s := c.judge.Snapshot(0)
-		s.Result.byClock(s.Ahead)
-		w.frozen = &Frozen{Result: s.Result, Now: s.Now, Setup: s.Setup}
+		w.frozen = &Frozen{Result: c.judge.Result(), Now: c.judge.Now(), Setup: c.judge.bench.setup}
 	case ended:
 		c.judge.end(context.Background(), nil)
 		if c.desk.Ended != nil {

@@ -94,10 +94,10 @@ func (c *composer) whatNext() headline {
 	return h
 }
 
-// caution is that of the step to be done now, in a drive that of a drive, else what always holds.
+// caution is that of the step to be done now, else what always holds; empty in a drive, whose own stands beside it.
 func (c *composer) caution() string {
 	if c.driving() != nil {
-		return c.t("caution.drive")
+		return ""
 	}
 	if st := current(c.m.steps); st != nil && st.Caution != "" {
 		return c.t("caution." + st.Caution)
