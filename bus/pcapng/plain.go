@@ -19,8 +19,10 @@ func (r *Reader) plain(b *bus.Batch) bool {
 	p := r.blocks.atHand()
 	frames, n := b.Frames[:cap(b.Frames)], len(b.Frames)
 	first, last := n, r.last
-	var i *iface
-	described := ^uint32(0) // the number of i
+	var (
+		i         *iface // of the packet before; nil: there is none
+		described uint32 // its number
+	)
 	for ; n < len(frames) && len(p) >= plainBlock; p = p[plainBlock:] {
 		block := p[:plainBlock:plainBlock]
 		if binary.LittleEndian.Uint64(block) != blockEnhanced|plainBlock<<32 ||
@@ -28,7 +30,7 @@ func (r *Reader) plain(b *bus.Batch) bool {
 			binary.LittleEndian.Uint32(block[plainBlock-4:]) != plainBlock {
 			break
 		}
-		if index := binary.LittleEndian.Uint32(block[8:]); index != described {
+		if index := binary.LittleEndian.Uint32(block[8:]); i == nil || index != described {
 			if uint64(index) >= uint64(len(r.ifaces)) {
 				break
 			}
